@@ -1,0 +1,10 @@
+"""References behind every number that judges a user's work, by the key used in docstrings, as in `[IEC61260]`."""
+
+from typing import Final
+
+CITATIONS: Final[dict[str, str]] = {
+    "NIOSH1998": (
+        "NIOSH (1998). Criteria for a recommended standard: occupational noise exposure. Publication 98-126. "
+        "Recommended limit 85 dBA for 8 hours, 3 dB exchange rate."
+    ),
+}

@@ -1,0 +1,126 @@
+"""Every way in which the tool says no.
+
+    OptimiserError                 never raised itself
+    ├── BadUse                     the call's words are off
+    ├── BadInput                   something handed in cannot be used
+    │   ├── SheetError             a study sheet, with every fault in it
+    │   ├── InvalidSettings        an arrangement of settings
+    │   ├── InvalidTrial           a figure of a trial that cannot be
+    │   └── InvalidRecording       a sound file or array
+    ├── NotFound                   a study, trial, proposal or file that is not there
+    ├── NothingLeft                the sheet leaves no arrangement to propose
+    ├── StorageError               the store cannot be read or written
+    └── Busy                       somebody else is writing
+
+A message is one line that says what is wrong; a hint is one line that says how to mend it.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+
+class OptimiserError(Exception):
+    """Root of the tree. `code` is what programs read, `message` and `hint` what people read."""
+
+    code = "error"
+
+    def __init__(self, message: str, hint: str = "") -> None:
+        super().__init__(message)
+        self.message = message
+        self.hint = hint
+
+    def __str__(self) -> str:
+        return f"{self.message} {self.hint}".strip()
+
+
+class BadUse(OptimiserError):
+    """A command or function was called with words that do not go together."""
+
+    code = "bad_use"
+
+
+class BadInput(OptimiserError):
+    """Something handed in cannot be used as it is."""
+
+    code = "bad_input"
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One thing that is wrong in a study sheet or an arrangement of settings.
+
+    Attributes:
+        table: where it stands, as in `settings.gain`.
+        key: the entry, empty when the whole table is meant.
+        found: what stands there.
+        expected: what may stand there.
+        mend: what to write instead.
+    """
+
+    table: str
+    key: str
+    found: str
+    expected: str
+    mend: str
+
+    def __str__(self) -> str:
+        place = f"[{self.table}] {self.key}".strip() if self.table else self.key
+        return f"{place}: found {self.found}, expected {self.expected}; {self.mend}."
+
+
+class _FaultsError(BadInput):
+    def __init__(self, faults: Sequence[Fault]) -> None:
+        self.faults = tuple(faults)
+        super().__init__("\n".join(str(fault) for fault in self.faults))
+
+
+class SheetError(_FaultsError):
+    """A study sheet with every fault in it, one line each."""
+
+    code = "bad_sheet"
+
+
+class InvalidSettings(_FaultsError):
+    """An arrangement of settings that does not fit the sheet, one line for each fault."""
+
+    code = "bad_settings"
+
+
+class InvalidTrial(BadInput):
+    """A figure of a trial that cannot be, such as an ear rating of 11."""
+
+    code = "bad_trial"
+
+
+class InvalidRecording(BadInput):
+    """A recording that cannot be measured. `fault` is a short name such as `silent` or `mismatch`."""
+
+    code = "bad_recording"
+
+    def __init__(self, message: str, hint: str = "", fault: str = "unreadable") -> None:
+        super().__init__(message, hint)
+        self.fault = fault
+
+
+class NotFound(OptimiserError):
+    """A study, trial, proposal or file that is not there."""
+
+    code = "not_found"
+
+
+class NothingLeft(BadInput):
+    """Locks, bans and declined proposals leave no arrangement that could be tried."""
+
+    code = "nothing_left"
+
+
+class StorageError(OptimiserError):
+    """The store cannot be read or written, or is not ours."""
+
+    code = "storage"
+
+
+class Busy(OptimiserError):
+    """Another process is writing to the store and did not finish in time."""
+
+    code = "busy"
