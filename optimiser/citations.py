@@ -3,6 +3,10 @@
 from typing import Final
 
 CITATIONS: Final[dict[str, str]] = {
+    "Derringer1980": (
+        "Derringer, G., Suich, R. (1980). Simultaneous optimization of several response variables. "
+        "Journal of Quality Technology 12(4), 214-219."
+    ),
     "NIOSH1998": (
         "NIOSH (1998). Criteria for a recommended standard: occupational noise exposure. Publication 98-126. "
         "Recommended limit 85 dBA for 8 hours, 3 dB exchange rate."

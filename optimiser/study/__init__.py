@@ -1,0 +1,51 @@
+"""What was asked and what was tried.
+
+Enters: the text of a study sheet, figures of trials, events. Leaves: a study as a value, its overall scores, JSON.
+Knows nothing of how a proposal is made, of files, or of the clock.
+"""
+
+from optimiser.study.codec import (
+    canonical_json,
+    seed_of,
+    study_from_json,
+    study_to_json,
+    trial_from_json,
+    trial_to_json,
+)
+from optimiser.study.events import Event, StudyState, fold, started
+from optimiser.study.history import Study
+from optimiser.study.overall import Part, combine, desirability, nearness, parts_of
+from optimiser.study.policy import ENGINES, SearchPolicy
+from optimiser.study.sheet import OverallWeights, ReadingBand, StudySheet
+from optimiser.study.sheet_text import load_sheet, sheet_from_tables, sheet_to_tables, write_sheet
+from optimiser.study.trial import STATES, Trial
+
+__all__ = [
+    "ENGINES",
+    "STATES",
+    "Event",
+    "OverallWeights",
+    "Part",
+    "ReadingBand",
+    "SearchPolicy",
+    "Study",
+    "StudySheet",
+    "StudyState",
+    "Trial",
+    "canonical_json",
+    "combine",
+    "desirability",
+    "fold",
+    "load_sheet",
+    "nearness",
+    "parts_of",
+    "seed_of",
+    "sheet_from_tables",
+    "sheet_to_tables",
+    "started",
+    "study_from_json",
+    "study_to_json",
+    "trial_from_json",
+    "trial_to_json",
+    "write_sheet",
+]
