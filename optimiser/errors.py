@@ -65,7 +65,8 @@ class Fault:
 
     def __str__(self) -> str:
         place = f"[{self.table}] {self.key}".strip() if self.table else self.key
-        return f"{place}: found {self.found}, expected {self.expected}; {self.mend}{'' if self.mend.endswith('?') else '.'}"
+        end = "" if self.mend.endswith("?") else "."
+        return f"{place}: found {self.found}, expected {self.expected}; {self.mend}{end}"
 
 
 class _FaultsError(BadInput):
