@@ -29,10 +29,10 @@ def parse_clock(text: str) -> float:
     match = _CLOCK_FACE.fullmatch(text)
     if match is None:
         raise ValueError(f"{text!r} is not a clock time such as 1:30")
-    hours = int(match[1]) + int(match[2]) / _MINUTES_PER_HOUR
-    if hours < DIAL_LOW_HOURS:
-        hours += _NOON
-    return check_dial(hours)
+    minutes = int(match[1]) * _MINUTES_PER_HOUR + int(match[2])
+    if minutes < DIAL_LOW_HOURS * _MINUTES_PER_HOUR:
+        minutes += _NOON * _MINUTES_PER_HOUR
+    return check_dial(minutes / _MINUTES_PER_HOUR)
 
 
 def check_dial(hours: float) -> float:
@@ -57,6 +57,12 @@ def exact_clock(hours: float) -> str | float:
     """The clock face where it stands for exactly these hours, else the hours themselves."""
     shown = show_clock(hours)
     return shown if parse_clock(shown) == hours else hours
+
+
+def whole_minutes(hours: float) -> float:
+    """Hours that are a whole number of minutes but for rounding made exactly so; others as they are."""
+    minutes = hours * _MINUTES_PER_HOUR
+    return round(minutes) / _MINUTES_PER_HOUR if math.isclose(minutes, round(minutes), abs_tol=1e-6) else hours
 
 
 def show_number(value: float, digits: int = 3) -> str:

@@ -7,7 +7,7 @@ from typing import Final, Literal, cast
 import numpy as np
 
 from optimiser.space.settings import Handling, UnreadableValue, Value, as_number
-from optimiser.units import check_dial, exact_clock, parse_clock, show_clock, show_number
+from optimiser.units import check_dial, exact_clock, parse_clock, show_clock, show_number, whole_minutes
 
 DEFAULT_KNOB_MINUTES: Final = 0.2
 """Minutes to turn one knob (common practice, no source)."""
@@ -85,7 +85,7 @@ class Knob(Handling):
         inside = min(max(cast(float, value), self.low), self.high)
         steps = round((inside - self.low) / self.tolerance)
         settable = min(self.low + steps * self.tolerance, self.high)
-        return round(settable, 9)
+        return whole_minutes(settable) if self.scale == "clock" else round(settable, 9)
 
     def levels(self) -> None:
         """A knob's values are not counted."""

@@ -18,6 +18,7 @@ from optimiser.study.trial import Trial
 KINDS: Final = (
     "started",
     "sheet changed",
+    "reel made",
     "goal recorded",
     "proposed",
     "declined",
@@ -27,8 +28,8 @@ KINDS: Final = (
     "voided",
     "restored",
 )
-"""What can happen. Bodies: `sheet`; `goal`; `proposal` with `trial` and `settings`; `trial` (a number, or a trial's
-entries for measured and failed) with `asked` and `details`; `changes`."""
+"""What can happen. Bodies: `sheet`; `reel`; `goal`; `proposal` with `trial` and `settings`; `trial`, which is a number,
+or a trial's entries for measured and failed, there with `asked` and `details`; `changes`."""
 
 
 @dataclass(frozen=True)
@@ -61,6 +62,7 @@ class StudyState:
     Attributes:
         study: sheet and trials.
         goal: what was kept of the goal reference, None before it is recorded.
+        reels: what was kept of the newest reel of each kind that was made for the study.
         proposals: the proposal behind each trial that was asked for, by trial number.
         asked: the settings that were proposed where others were really set, by trial number.
         details: what else was kept of a trial (parts, advice, warnings, files), by trial number.
@@ -69,6 +71,7 @@ class StudyState:
 
     study: Study
     goal: Mapping[str, Any] | None = None
+    reels: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
     proposals: Mapping[int, Mapping[str, Any]] = field(default_factory=dict)
     asked: Mapping[int, Mapping[str, Any]] = field(default_factory=dict)
     details: Mapping[int, Mapping[str, Any]] = field(default_factory=dict)
@@ -85,6 +88,8 @@ class StudyState:
         match event.kind:
             case "sheet changed":
                 return replace(self, study=replace(self.study, sheet=sheet_from_tables(body["sheet"])))
+            case "reel made":
+                return replace(self, reels={**self.reels, body["reel"]["kind"]: body["reel"]})
             case "goal recorded":
                 return replace(self, goal=body["goal"], study=replace(self.study, goal_known=True))
             case "proposed":

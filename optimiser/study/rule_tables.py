@@ -100,11 +100,15 @@ def _read_place(table: Table, setting: MicPlace, entry: object) -> PlaceWithin |
 def _read_ends(table: Table, setting: RiffOrder, entry: object) -> OrderEnds | None:
     if isinstance(entry, Mapping) and entry and not set(entry) - {"first", "last"}:
         ends = {end: [raw] if isinstance(raw, str) else raw for end, raw in entry.items()}
-        if all(isinstance(raw, Sequence) and raw and set(raw) <= set(setting.riffs) for raw in ends.values()):
+        if all(_some_of(setting.riffs, raw) for raw in ends.values()):
             return OrderEnds(tuple(ends.get("first", ())), tuple(ends.get("last", ())))
     mend = f'write {setting.name} = {{ first = ["{setting.riffs[0]}"] }}'
     table.fault(setting.name, entry, f"first or last, with some of {', '.join(setting.riffs)}", mend)
     return None
+
+
+def _some_of(riffs: tuple[str, ...], raw: object) -> bool:
+    return isinstance(raw, Sequence) and bool(raw) and all(riff in riffs for riff in raw)
 
 
 def write_rule(rule: Rule, settings: Mapping[str, Setting]) -> dict[str, Any]:

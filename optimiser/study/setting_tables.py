@@ -42,12 +42,12 @@ def read_setting(name: str, table: Table) -> Setting | None:
         "riff order": _read_riff_order,
     }
     kind = table.take("kind")
-    if kind not in readers:
+    if not isinstance(kind, str) or kind not in readers:
         table.one_of("kind", KINDS)
         return None
     before = len(table.faults)
     table.take("only_when")
-    setting = readers[str(kind)](name, table)
+    setting = readers[kind](name, table)
     table.close()
     return setting if len(table.faults) == before else None
 
@@ -109,7 +109,7 @@ def _clock_span(table: Table) -> float:
 
 def _span_hours(text: str) -> float | None:
     match = re.fullmatch(r"(\d):([0-5]\d)", text)
-    return int(match[1]) + int(match[2]) / 60 if match else None
+    return (int(match[1]) * 60 + int(match[2])) / 60 if match else None
 
 
 def _names(table: Table, key: str, raw: object, least: int) -> tuple[str, ...]:
