@@ -1,0 +1,45 @@
+"""Files and sound: WAV in, WAV out, and the reels that are played.
+
+Enters: paths, bytes, dry clips. Leaves: arrays with their rate, files on disk, reels with their layout. Knows nothing
+of studies, trials or scores; what a recording is and where a reel's passages lie comes from `scoring`.
+"""
+
+from optimiser.audio.header import BITS, MAX_CHANNELS, WavHeader
+from optimiser.audio.reader import (
+    MAX_DURATION_S,
+    MAX_FILE_BYTES,
+    Source,
+    describe_recording,
+    read_blocks,
+    read_recording,
+)
+from optimiser.audio.reel_sounds import CHORD_S, DYAD_HZ, DYAD_S, MARKER_S
+from optimiser.audio.reels import GAP_S, REST_S, SILENCE_S, SOFT_DB, Reel, ReelKind, build_reel, layout_of
+from optimiser.audio.writer import Subtype, wav_bytes, write_wav
+
+__all__ = [
+    "BITS",
+    "CHORD_S",
+    "DYAD_HZ",
+    "DYAD_S",
+    "GAP_S",
+    "MARKER_S",
+    "MAX_CHANNELS",
+    "MAX_DURATION_S",
+    "MAX_FILE_BYTES",
+    "REST_S",
+    "SILENCE_S",
+    "SOFT_DB",
+    "Reel",
+    "ReelKind",
+    "Source",
+    "Subtype",
+    "WavHeader",
+    "build_reel",
+    "describe_recording",
+    "layout_of",
+    "read_blocks",
+    "read_recording",
+    "wav_bytes",
+    "write_wav",
+]

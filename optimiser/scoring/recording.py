@@ -1,0 +1,165 @@
+"""A recording, and where riffs, rests and the dyad lie in the reel that was recorded."""
+
+import math
+from dataclasses import dataclass
+from typing import Final, Literal, get_args
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimiser.errors import BadInput, InvalidRecording
+
+Samples = NDArray[np.float64]
+"""Sound in double precision, full scale +-1: (n,) mono or (n, channels)."""
+
+PassageKind = Literal["marker", "silence", "riff", "chord", "dyad", "rest", "sweep"]
+
+WORKING_RATE_HZ: Final = 48_000
+"""Hz. Every recording is compared at this rate (common practice in sound for pictures and broadcast)."""
+
+LOWEST_RATE_HZ: Final = 8_000
+"""Hz. A recording slower than this holds no guitar worth comparing (common practice, no source)."""
+
+HIGHEST_RATE_HZ: Final = 384_000
+"""Hz. The fastest rate that recorders offer (common practice, no source)."""
+
+
+@dataclass(frozen=True)
+class Passage:
+    """One stretch of a reel.
+
+    Attributes:
+        name: the riff's name, or what the stretch is, as in `chugs soft` or `rest`.
+        kind: what it is there for.
+        start_s: seconds from the start of the reel.
+        end_s: seconds from the start of the reel; later than `start_s`.
+
+    Raises:
+        BadInput: an unknown kind, or a time that cannot be.
+    """
+
+    name: str
+    kind: PassageKind
+    start_s: float
+    end_s: float
+
+    def __post_init__(self) -> None:
+        if self.kind not in get_args(PassageKind):
+            raise BadInput(f"{self.kind!r} is no kind of passage.", f"Use one of {', '.join(get_args(PassageKind))}.")
+        if not (math.isfinite(self.end_s) and 0 <= self.start_s < self.end_s):
+            raise BadInput(
+                f"Passage {self.name!r} cannot run from {self.start_s:g} s to {self.end_s:g} s.",
+                "Give a start of 0 or more and an end after it.",
+            )
+
+    @property
+    def duration_s(self) -> float:
+        """Seconds from start to end."""
+        return self.end_s - self.start_s
+
+
+@dataclass(frozen=True)
+class ReelLayout:
+    """Where everything lies in a reel, in the order of time.
+
+    Raises:
+        BadInput: no passage, or two that overlap.
+    """
+
+    passages: tuple[Passage, ...]
+
+    def __post_init__(self) -> None:
+        if not self.passages:
+            raise BadInput("A reel's layout has no passage.", "Name at least one riff.")
+        for earlier, later in zip(self.passages, self.passages[1:], strict=False):
+            if later.start_s < earlier.end_s - 1e-9:
+                raise BadInput(
+                    f"Passage {later.name!r} starts at {later.start_s:g} s, before {earlier.name!r} ends.",
+                    "List the passages in the order of time, without overlap.",
+                )
+
+    @property
+    def duration_s(self) -> float:
+        """Seconds from the start of the reel to the end of its last passage."""
+        return self.passages[-1].end_s
+
+    def of_kind(self, *kinds: PassageKind) -> tuple[Passage, ...]:
+        """The passages of these kinds, in the order of time."""
+        return tuple(passage for passage in self.passages if passage.kind in kinds)
+
+
+@dataclass(frozen=True, eq=False)
+class Recording:
+    """One channel of sound that is fit to be measured.
+
+    Attributes:
+        samples: (n,) float64, full scale +-1, finite; read-only here.
+        rate_hz: samples per second.
+        warnings: what was found wrong and mended on the way, one sentence each.
+
+    Raises:
+        InvalidRecording: not one channel, not finite, or a rate that no recorder has.
+    """
+
+    samples: Samples
+    rate_hz: int
+    warnings: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        check_rate(self.rate_hz)
+        samples = np.asarray(self.samples, dtype=np.float64)
+        if samples.ndim != 1:
+            raise InvalidRecording(
+                f"A recording of one channel was expected, not an array of shape {samples.shape}.",
+                "Hand in one channel, shape (n,).",
+                fault="shape",
+            )
+        check_finite(samples, self.rate_hz)
+        frozen = samples.view()
+        frozen.flags.writeable = False
+        object.__setattr__(self, "samples", frozen)
+
+    @property
+    def duration_s(self) -> float:
+        """Seconds of sound."""
+        return self.samples.size / self.rate_hz
+
+
+def check_rate(rate_hz: float, name: str = "") -> None:
+    """Refuse a sample rate outside 8 to 384 kHz, or one that is no whole number of hertz.
+
+    Raises:
+        InvalidRecording: with fault `rate`.
+    """
+    if not LOWEST_RATE_HZ <= rate_hz <= HIGHEST_RATE_HZ or rate_hz != int(rate_hz):
+        raise InvalidRecording(
+            f"{name}{': ' if name else ''}a sample rate of {rate_hz:g} Hz cannot be used.",
+            "Export it again at 44.1, 48 or 96 kHz.",
+            fault="rate",
+        )
+
+
+def check_finite(samples: Samples, rate_hz: float, name: str = "", first_frame: int = 0) -> None:
+    """Refuse sound with values that are no numbers, and say where the first one stands.
+
+    Args:
+        samples: (n,) or (n, channels).
+        rate_hz: samples per second.
+        name: what the sound is called in the message.
+        first_frame: frames that went before these.
+
+    Raises:
+        InvalidRecording: with fault `not_finite`.
+    """
+    finite = np.isfinite(samples)
+    if finite.all():
+        return
+    where = np.argwhere(~finite)[0]
+    frame = int(where[0]) + first_frame
+    channel = f", channel {int(where[1]) + 1}" if samples.ndim > 1 and samples.shape[1] > 1 else ""
+    raise InvalidRecording(
+        f"{name or 'The recording'} holds a value that is no number at sample {frame} "
+        f"({frame / rate_hz:.3f} s{channel}).",
+        "Export it again as 24-bit WAV, or find the effect that breaks down there.",
+        fault="not_finite",
+    )
