@@ -1,0 +1,30 @@
+"""What we believe of arrangements that were never tried.
+
+Enters: rows of numbers, what their columns mean, values and their errors. Leaves: means, variances, draws, and how
+well the belief predicts what it has not seen. Knows nothing of studies, trials, riffs or scores.
+"""
+
+from optimiser.surrogate.assembly import KernelChoices, kernel_of
+from optimiser.surrogate.fitting import Effort, Fitted, Member, fit, mixture
+from optimiser.surrogate.gaussian_process import Conditioned, condition, draw
+from optimiser.surrogate.mixed_kernel import MixedKernel, Term
+from optimiser.surrogate.priors import Prior
+from optimiser.surrogate.triangular import Array, times
+
+__all__ = [
+    "Array",
+    "Conditioned",
+    "Effort",
+    "Fitted",
+    "KernelChoices",
+    "Member",
+    "MixedKernel",
+    "Prior",
+    "Term",
+    "condition",
+    "draw",
+    "fit",
+    "kernel_of",
+    "mixture",
+    "times",
+]

@@ -1,0 +1,172 @@
+"""From rows and values to a belief that has averaged over what the kernel's scales might be."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from optimiser.surrogate.gaussian_process import Conditioned
+from optimiser.surrogate.likelihood import CONSTANT_VARIANCE, Likelihood, Observations
+from optimiser.surrogate.mixed_kernel import MixedKernel
+from optimiser.surrogate.sampling import climb, wander
+from optimiser.surrogate.triangular import Array
+
+
+@dataclass(frozen=True)
+class Effort:
+    """How hard to look for hyperparameters.
+
+    Attributes:
+        members: draws of the hyperparameters over which predictions are averaged; 1 takes the most probable alone.
+        starts: starts of the search for the most probable ones.
+        steps: steps of that search.
+        warm_up: proposals of the sampler that are thrown away.
+        thin: proposals of the sampler between draws.
+    """
+
+    members: int = 8
+    starts: int = 2
+    steps: int = 30
+    warm_up: int = 10
+    thin: int = 3
+
+
+@dataclass(frozen=True)
+class Member:
+    """The Gaussian process under one draw of the hyperparameters.
+
+    Attributes:
+        hyper: hyperparameters in the likelihood's order: the kernel's, then noise and days.
+        noise_variance: learnt repeatability, in standard units.
+        conditioned: the process, conditioned on the values.
+    """
+
+    hyper: Array
+    noise_variance: float
+    conditioned: Conditioned
+
+
+@dataclass(frozen=True)
+class Fitted:
+    """A belief over arrangements: an even mixture of Gaussian processes.
+
+    Attributes:
+        kernel: covariance over arrangements.
+        observations: what it has seen, in standard units.
+        centre: value that is 0 in standard units.
+        scale: value units in one standard unit.
+        members: the mixture.
+    """
+
+    kernel: MixedKernel
+    observations: Observations
+    centre: float
+    scale: float
+    members: tuple[Member, ...]
+
+    def predict(self, rows: Array) -> tuple[Array, Array]:
+        """Mean and variance without noise under every member, both of shape (members, m), in value units."""
+        comparisons = self.kernel.compare(self.observations.rows, rows)
+        means, variances = np.empty((2, len(self.members), len(rows)))
+        for index, member in enumerate(self.members):
+            cross = self.kernel.covary(comparisons, self._of_kernel(member))[0] + CONSTANT_VARIANCE
+            prior = self.kernel.variance(self._of_kernel(member)) + CONSTANT_VARIANCE
+            means[index] = member.conditioned.mean(cross)
+            variances[index] = member.conditioned.variance(cross, prior)
+        return self.centre + self.scale * means, self.scale**2 * variances
+
+    def joint(self, rows: Array, member: Member) -> tuple[Array, Array]:
+        """Mean (m,) and covariance (m, m) of several rows under one member, in value units."""
+        cross = self.prior_covariance(self.observations.rows, rows, member)
+        prior = self.prior_covariance(rows, rows, member)
+        mean = self.centre + self.scale * member.conditioned.mean(cross)
+        return mean, self.scale**2 * member.conditioned.covariance(cross, prior)
+
+    def believing(self, rows: Array) -> "Fitted":
+        """The belief after trials at these rows that turned out as expected: the same means, less doubt around them."""
+        both = np.concatenate([self.observations.rows, rows])
+        expected = [member.conditioned.mean(self.prior_covariance(self.observations.rows, rows, member)) for member in self.members]
+        seen = self.observations
+        later = Observations(
+            both,
+            np.concatenate([seen.values, np.mean(expected, axis=0)]),
+            np.concatenate([seen.known_variance, np.zeros(len(rows))]),
+            np.concatenate([seen.days, np.full(len(rows), seen.days.max() + (seen.same_day is not None))]),
+        )
+        members = tuple(self._again(member, later, mean) for member, mean in zip(self.members, expected, strict=True))
+        return replace(self, observations=later, members=members)
+
+    def _again(self, member: Member, later: Observations, expected: Array) -> Member:
+        values = np.concatenate([self.observations.values, expected])
+        likelihood = Likelihood(self.kernel, replace(later, values=values))
+        return replace(member, conditioned=likelihood.condition(member.hyper))
+
+    def prior_covariance(self, left: Array, right: Array, member: Member) -> Array:
+        """Covariance (n, m) between true scores before any was measured, under one member, in standard units."""
+        return self.kernel.covary(self.kernel.compare(left, right), self._of_kernel(member))[0] + CONSTANT_VARIANCE
+
+    def _of_kernel(self, member: Member) -> Array:
+        return member.hyper[: len(self.kernel.priors)]
+
+    def noise(self) -> float:
+        """Standard deviation between repeats, in value units, averaged over the mixture's variances."""
+        return self.scale * float(np.sqrt(np.mean([member.noise_variance for member in self.members])))
+
+
+def mixture(means: Array, variances: Array) -> tuple[Array, Array]:
+    """Mean and standard deviation (m,) of an even mixture of normals (members, m)."""
+    mean = means.mean(axis=0)
+    return mean, np.sqrt(variances.mean(axis=0) + means.var(axis=0))
+
+
+def standardise(values: Array, errors: Array) -> tuple[float, float]:
+    """Centre and scale that give values mean 0 and variance 1, with a scale above 0 whatever the values."""
+    centre = float(values.mean())
+    spread = float(values.std())
+    fallback = max(float(errors.mean()), 0.1 * abs(centre), 1e-6)
+    return centre, spread if len(values) > 1 and spread > 1e-9 * max(1.0, abs(centre)) else fallback
+
+
+def fit(
+    kernel: MixedKernel,
+    rows: Array,
+    values: Array,
+    errors: Array,
+    *,
+    days: Sequence[int] = (),
+    effort: Effort | None = None,
+    seed: int = 0,
+) -> Fitted:
+    """Fit the kernel's hyperparameters and condition on what was measured.
+
+    Args:
+        kernel: covariance over arrangements.
+        rows: arrangements, shape (n, d).
+        values: what was measured, shape (n,).
+        errors: standard error of each value, shape (n,); repeatability is learnt on top of it.
+        days: number of the day of each value, none when all are of one day.
+        effort: how hard to look for hyperparameters.
+        seed: of the sampler.
+
+    Raises:
+        ValueError: shapes that do not fit, or values that are not finite.
+    """
+    effort = effort or Effort()
+    centre, scale = standardise(values, errors)
+    groups = np.array(days or [0] * len(rows))
+    observations = Observations(rows, (values - centre) / scale, (errors / scale) ** 2, groups)
+    likelihood = Likelihood(kernel, observations)
+    rng = np.random.default_rng(seed)
+    size = len(likelihood.priors)
+    starts = [np.zeros(size), *(0.7 * rng.normal(size=(effort.starts - 1, size)))]
+    best = climb(likelihood.log_density, starts, effort.steps)
+    points = [best]
+    if effort.members > 1:
+        points = wander(likelihood.log_density, best, rng, effort.warm_up, effort.members, effort.thin)
+    return Fitted(kernel, observations, centre, scale, tuple(_member(likelihood, point) for point in points))
+
+
+def _member(likelihood: Likelihood, point: Array) -> Member:
+    hyper = likelihood.hyper(point)
+    noise_variance = float(np.exp(hyper[len(likelihood.kernel.priors)]))
+    return Member(hyper, noise_variance, likelihood.condition(hyper))

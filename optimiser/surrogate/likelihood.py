@@ -1,0 +1,130 @@
+"""How probable hyperparameters are, given what was measured, with the gradient that a search or a sampler needs."""
+
+import math
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Final
+
+import numpy as np
+
+from optimiser.surrogate.gaussian_process import Conditioned, condition
+from optimiser.surrogate.kernels import Pullback
+from optimiser.surrogate.mixed_kernel import MixedKernel
+from optimiser.surrogate.priors import Prior
+from optimiser.surrogate.triangular import Array, NotPositiveDefinite
+
+NOISE_FLOOR: Final = 1e-4
+"""Least noise variance, in units of the values' variance, so that repeats never make a covariance singular."""
+
+CONSTANT_VARIANCE: Final = 1.0
+"""Variance of the unknown mean, in units of the values' variance: trials gather where values are high, so that their
+own mean says little of the space's mean (a choice, no source)."""
+
+NOISE_PRIOR: Final = Prior(-4.0, 1.0)
+"""Log of the repeatability's variance, in units of the values' variance [Hvarfner2024]."""
+
+DAY_PRIOR: Final = Prior(math.log(0.05), 1.0)
+"""Log of the variance between days, in units of the values' variance (a choice, no source)."""
+
+
+@dataclass(frozen=True)
+class Observations:
+    """What was measured, in standard units.
+
+    Attributes:
+        rows: arrangements, shape (n, d).
+        values: measured values with mean 0 and variance 1, shape (n,).
+        known_variance: variance of each value that is known beforehand, shape (n,).
+        days: number of the day of each value, shape (n,); values of one day share one unknown shift.
+    """
+
+    rows: Array
+    values: Array
+    known_variance: Array
+    days: Array
+
+    def __post_init__(self) -> None:
+        count = len(self.rows)
+        if not count == len(self.values) == len(self.known_variance) == len(self.days):
+            raise ValueError("rows, values, known variances and days must be equally many")
+        if not all(np.isfinite(part).all() for part in (self.rows, self.values, self.known_variance)):
+            raise ValueError("observations must be finite")
+
+    @cached_property
+    def same_day(self) -> Array | None:
+        """1 between values of one day, else 0, shape (n, n); None when all are of one day."""
+        return None if len(np.unique(self.days)) < 2 else (self.days[:, None] == self.days).astype(float)
+
+
+@dataclass(frozen=True)
+class Likelihood:
+    """Posterior density of hyperparameters z, each standard normal beforehand.
+
+    The vector holds the kernel's hyperparameters, the log noise variance and, when there are several days, the log
+    variance between days.
+
+    Attributes:
+        kernel: the covariance over arrangements.
+        observations: what was measured.
+    """
+
+    kernel: MixedKernel
+    observations: Observations
+
+    @cached_property
+    def priors(self) -> tuple[Prior, ...]:
+        """One for each entry of the vector."""
+        extra = (NOISE_PRIOR,) if self.observations.same_day is None else (NOISE_PRIOR, DAY_PRIOR)
+        return self.kernel.priors + extra
+
+    @cached_property
+    def _means(self) -> Array:
+        return np.array([prior.mean for prior in self.priors])
+
+    @cached_property
+    def _sds(self) -> Array:
+        return np.array([prior.sd for prior in self.priors])
+
+    @cached_property
+    def _comparisons(self) -> tuple[Array, ...]:
+        return self.kernel.compare(self.observations.rows, self.observations.rows)
+
+    def hyper(self, standard: Array) -> Array:
+        """Logarithms and logits from their standard normal form."""
+        return self._means + self._sds * standard
+
+    def condition(self, hyper: Array) -> Conditioned:
+        """The Gaussian process under these hyperparameters, given as logarithms and logits."""
+        return self._condition(hyper)[0]
+
+    def _condition(self, hyper: Array) -> tuple[Conditioned, "_Parts"]:
+        size = len(self.kernel.priors)
+        covariance, pull = self.kernel.covary(self._comparisons, hyper[:size])
+        same_day = self.observations.same_day
+        day_covariance = 0.0 if same_day is None else math.exp(hyper[size + 1]) * same_day
+        noise = math.exp(hyper[size])
+        total = covariance + CONSTANT_VARIANCE + day_covariance
+        known = self.observations.known_variance + noise + NOISE_FLOOR
+        return condition(total, known, self.observations.values), _Parts(pull, noise, day_covariance)
+
+    def log_density(self, standard: Array) -> tuple[float, Array]:
+        """Log posterior density, but for a constant, and its gradient (p,); minus infinity where there is none."""
+        try:
+            conditioned, parts = self._condition(self.hyper(standard))
+        except (NotPositiveDefinite, FloatingPointError):
+            return -math.inf, np.zeros_like(standard)
+        outer = conditioned.coefficients[:, None] * conditioned.coefficients
+        by_covariance = 0.5 * (outer - conditioned.precision())
+        by_noise = parts.noise * float(np.trace(by_covariance))
+        gradient = [*parts.pull(by_covariance), by_noise]
+        if self.observations.same_day is not None:
+            gradient.append(float(np.einsum("nm,nm->", by_covariance, parts.day_covariance)))
+        density = conditioned.log_evidence - 0.5 * float(np.einsum("p,p->", standard, standard))
+        return density, self._sds * np.array(gradient) - standard
+
+
+@dataclass(frozen=True)
+class _Parts:
+    pull: Pullback
+    noise: float
+    day_covariance: Array | float
