@@ -4,6 +4,7 @@ Enters: what a study sheet says of its settings, and arrangements as numbers, na
 arrangements, text for people, and rows of numbers for the surrogate. Knows nothing of scores, trials or files.
 """
 
+from optimiser.space.changes import Change, changes, changes_in_words
 from optimiser.space.choice import DEFAULT_CHOICE_MINUTES, Choice
 from optimiser.space.encoding import Block, encode, encoding
 from optimiser.space.knob import (
@@ -32,6 +33,7 @@ __all__ = [
     "NAME_LIMIT",
     "Between",
     "Block",
+    "Change",
     "Choice",
     "Knob",
     "Matcher",
@@ -49,6 +51,8 @@ __all__ = [
     "Stage",
     "UnreadableValue",
     "Value",
+    "changes",
+    "changes_in_words",
     "encode",
     "encoding",
 ]

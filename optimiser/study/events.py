@@ -67,6 +67,7 @@ class StudyState:
         asked: the settings that were proposed where others were really set, by trial number.
         details: what else was kept of a trial (parts, advice, warnings, files), by trial number.
         before_void: the state that a struck-out trial had before, by trial number.
+        last_made: number of the trial that was made last, at whose settings the chain still stands.
     """
 
     study: Study
@@ -76,6 +77,7 @@ class StudyState:
     asked: Mapping[int, Mapping[str, Any]] = field(default_factory=dict)
     details: Mapping[int, Mapping[str, Any]] = field(default_factory=dict)
     before_void: Mapping[int, str] = field(default_factory=dict)
+    last_made: int | None = None
 
     def after(self, event: Event) -> "StudyState":
         """The state that follows when `event` has happened.
@@ -108,6 +110,10 @@ class StudyState:
                 return self._changed(body["trial"], state=self.before_void.get(body["trial"], "measured"))
         raise NotFound(f"There is no event of the kind {event.kind!r}.", f"Kinds are {', '.join(KINDS)}.")
 
+    def present(self) -> Trial | None:
+        """The trial that was made last, at whose settings the chain still stands."""
+        return self.study.trial(self.last_made) if self.last_made is not None else None
+
     def _proposed(self, proposal: Mapping[str, Any]) -> "StudyState":
         number = proposal["trial"]
         waiting = Trial(proposal["settings"], number=number, state="waiting")
@@ -118,7 +124,8 @@ class StudyState:
         study = self.study.with_trial(trial)
         number = trial.number or 0
         asked = {**self.asked, number: body["asked"]} if body.get("asked") else self.asked
-        return replace(self, study=study, asked=asked, details={**self.details, number: body.get("details", {})})
+        details = {**self.details, number: body.get("details", {})}
+        return replace(self, study=study, asked=asked, details=details, last_made=number)
 
     def _changed(self, number: int, **changes: Any) -> "StudyState":
         changed = replace(self.study.trial(number), **changes)

@@ -11,20 +11,27 @@ ENGINES: Final = ("own", "plain")
 
 @dataclass(frozen=True, kw_only=True)
 class SearchPolicy:
-    """Choices of the search, each a table entry under `[search]`.
+    """Choices of the search, each a table entry under `[search]`; what they bring: studies/proposals-benchmark.
 
     Attributes:
         engine: `own` or `plain`.
         first_trials: trials of the first design, before the search proper.
-        trade_rules: whether "less gain and stage keeps articulation" is believed weakly from the start.
+        belief_draws: draws of the belief's scales over which predictions are averaged.
+        candidates: arrangements looked at before the best are refined.
+        effort_weight: how much minutes weigh at the start, from 0 (not at all) to 1 (gain per minute).
     """
 
     engine: str = "own"
     first_trials: int = 5
-    trade_rules: bool = True
+    belief_draws: int = 8
+    candidates: int = 1000
+    effort_weight: float = 1.0
 
     def __post_init__(self) -> None:
         if self.engine not in ENGINES:
             raise BadInput(f"There is no search engine {self.engine!r}.", f"Use one of {', '.join(ENGINES)}.")
-        if self.first_trials < 1:
-            raise BadInput("A search needs at least one first trial.", "Set first_trials to 1 or more.")
+        for name, least in (("first_trials", 1), ("belief_draws", 1), ("candidates", 10)):
+            if getattr(self, name) < least:
+                raise BadInput(f"{name} cannot be {getattr(self, name)}.", f"Set {name} to {least} or more.")
+        if not 0.0 <= self.effort_weight <= 1.0:
+            raise BadInput(f"effort_weight cannot be {self.effort_weight:g}.", "Set it from 0 to 1.")

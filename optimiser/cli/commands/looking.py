@@ -1,0 +1,110 @@
+"""studies, review, export, import-study: what there is and what it shows."""
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Annotated, Final
+
+import typer
+
+from optimiser.cli.commands.hunting import say_outlook
+from optimiser.cli.commands.words import StudyName, stamp
+from optimiser.cli.printing import bar, columns, number, paragraph, plus_minus
+from optimiser.cli.terminal import AsJson, Outcome, StoreUrl, View, tell
+
+
+def studies(store: StoreUrl = None, as_json: AsJson = False) -> Outcome:
+    """What studies there are and where each stands."""
+    from optimiser.storage import open_store
+    from optimiser.workflow import all_studies
+
+    with open_store(store) as opened:
+        return Outcome(all_studies(opened), _say_studies, as_json)
+
+
+def _say_studies(view: View) -> Iterator[str]:
+    if not view["studies"]:
+        yield "There is no study yet. Next: optimiser start SHEET.toml"
+        return
+    for study in view["studies"]:
+        best = "nothing scored yet"
+        if study["best"] is not None:
+            best = f"best {number(study['best'])} (trial {study['best_trial']})"
+        waiting = f", trial {study['waiting'][0]} waiting" if study["waiting"] else ""
+        yield from paragraph(f"{study['name']}: {study['measured']} trials measured, {best}{waiting}", 0)
+
+
+def review(
+    study: StudyName,
+    out: Annotated[Path | None, typer.Option(help="Folder for report.html, figures and table.")] = None,
+    store: StoreUrl = None,
+    as_json: AsJson = False,
+) -> Outcome:
+    """Progress, explored space, what mattered and outlook; with --out also the report."""
+    from optimiser.storage import open_store
+    from optimiser.workflow import reviewed
+
+    with open_store(store) as opened:
+        return Outcome(reviewed(opened, study, out, stamp(), tell), say_review, as_json)
+
+
+def say_review(view: View) -> Iterator[str]:
+    """Where a study stands."""
+    yield f"Study {view['study']}: {view['measured']} trials measured."
+    if view["best"] is not None:
+        best = view["best"]
+        yield f"Best measured: trial {best['trial']}, {plus_minus(best['overall'], best['overall_se'])}"
+    if view["recommended"] is not None:
+        kept = view["recommended"]
+        yield f"Keep for now, expected {plus_minus(kept['expected'], kept['expected_se'])}:"
+        yield from columns(kept["shown"].items())
+    if view["mattered"]:
+        yield "What mattered (share of the score's variation, with its 90 % interval):"
+        yield from columns((share["setting"], bar(share["share"]), _interval(share)) for share in view["mattered"])
+    if view["outlook"] is not None:
+        yield from say_outlook(view["outlook"])
+    for file in view["files"][:1]:
+        yield from paragraph(f"{file} and {len(view['files']) - 1} more files beside it", 10, "Written:")
+    yield f"Next: optimiser next {view['study']}"
+
+
+def _interval(share: View) -> str:
+    return f"{100 * share['share']:.0f} % ({100 * share['low']:.0f} to {100 * share['high']:.0f})"
+
+
+def export(
+    study: StudyName,
+    file: Annotated[Path, typer.Argument(metavar="FILE.json", help="Where to write.")],
+    store: StoreUrl = None,
+    as_json: AsJson = False,
+) -> Outcome:
+    """Write sheet, trials and events of a study as JSON."""
+    from optimiser.storage import open_store
+    from optimiser.workflow import exported
+
+    with open_store(store, create=False) as opened:
+        return Outcome(exported(opened, study, file), _say_export, as_json)
+
+
+def _say_export(view: View) -> Iterator[str]:
+    yield f"Study {view['study']} written to {view['file']}: {view['trials']} trials, {view['events']} events."
+
+
+def import_study(
+    file: Annotated[Path, typer.Argument(metavar="FILE.json", help="What optimiser export wrote.")],
+    store: StoreUrl = None,
+    as_json: AsJson = False,
+) -> Outcome:
+    """Take in an exported study with everything that happened in it."""
+    from optimiser.storage import open_store
+    from optimiser.workflow import imported
+
+    with open_store(store) as opened:
+        return Outcome(imported(opened, file), _say_import, as_json)
+
+
+def _say_import(view: View) -> Iterator[str]:
+    yield f"Study {view['study']} taken in: {view['trials']} trials, {view['events']} events."
+    yield f"Next: optimiser review {view['study']}"
+
+
+COMMANDS: Final = (studies, review, export, import_study)

@@ -1,0 +1,66 @@
+"""How views become lines of at most 80 columns."""
+
+import json
+import math
+import textwrap
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any, Final
+
+WIDTH: Final = 80
+"""Columns of a plain terminal."""
+
+BAR: Final = 30
+"""Columns of a bar."""
+
+
+def as_json(view: object) -> str:
+    """One JSON document; numbers that are not finite become null."""
+    return json.dumps(_finite(view), ensure_ascii=False, indent=2, allow_nan=False)
+
+
+def _finite(value: Any) -> Any:
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if isinstance(value, Mapping):
+        return {str(name): _finite(entry) for name, entry in value.items()}
+    if isinstance(value, list | tuple):
+        return [_finite(entry) for entry in value]
+    return value
+
+
+def paragraph(text: str, indent: int = 0, label: str = "") -> Iterator[str]:
+    """Text wrapped to the width, its first line led in by a label."""
+    lead = label.ljust(indent) if label else " " * indent
+    yield from textwrap.wrap(text, WIDTH, initial_indent=lead, subsequent_indent=" " * indent) or [lead.rstrip()]
+
+
+def columns(rows: Iterable[tuple[str, ...]], indent: int = 2) -> Iterator[str]:
+    """Rows as columns; the last one may be long and is wrapped."""
+    table = [tuple(row) for row in rows]
+    if not table:
+        return
+    widths = [max(len(row[place]) for row in table) for place in range(len(table[0]) - 1)]
+    for row in table:
+        lead = " " * indent + "".join(cell.ljust(width + 2) for cell, width in zip(row[:-1], widths, strict=True))
+        yield from (line.rstrip() for line in paragraph(row[-1], len(lead), lead))
+
+
+def number(value: float | None, digits: int = 1) -> str:
+    """A figure to fixed decimals, a dash where there is none."""
+    return "-" if value is None or not math.isfinite(value) else f"{value:.{digits}f}"
+
+
+def plus_minus(value: float | None, error: float | None, digits: int = 1) -> str:
+    """A figure with its standard error."""
+    return number(value, digits) if not error else f"{number(value, digits)} +-{number(error, digits)}"
+
+
+def percent(share: float | None) -> str:
+    """A share of 1 as per cent."""
+    return "-" if share is None or not math.isfinite(share) else f"{100 * share:.0f} %"
+
+
+def bar(share: float) -> str:
+    """A bar for a share of 1."""
+    filled = round(BAR * min(1.0, max(0.0, share)))
+    return "#" * filled + "." * (BAR - filled)

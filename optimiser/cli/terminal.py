@@ -1,0 +1,87 @@
+"""Runs one command: reads its words, prints its view or its error, gives the exit code."""
+
+import os
+import sys
+import traceback
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from typing import Annotated, Any, Final
+
+import typer
+from typer.main import get_command
+
+from optimiser.cli.exits import BAD_USE, BUG, INTERRUPTED, exit_code
+from optimiser.cli.printing import as_json
+from optimiser.errors import OptimiserError
+
+View = dict[str, Any]
+
+AsJson = Annotated[bool, typer.Option("--json", help="Print exactly one JSON document.")]
+StoreUrl = Annotated[
+    str | None,
+    typer.Option("--store", envvar="OPTIMISER_STORE", help="Database URL; default a file in your data folder."),
+]
+_TELL: Final = "OPTIMISER_DEBUG"
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What a command did.
+
+    Attributes:
+        view: the whole of it, for programs.
+        lines: how to say it to people.
+        as_json: whether a program reads it.
+    """
+
+    view: View
+    lines: Callable[[View], Iterable[str]]
+    as_json: bool
+
+
+def tell(text: str) -> None:
+    """Say on stderr what is going on."""
+    print(text, file=sys.stderr, flush=True)  # noqa: T201
+
+
+def run(words: Sequence[str]) -> int:
+    """Run one command line and return its exit code."""
+    from optimiser.cli.commands import app
+
+    wants_json = "--json" in words
+    try:
+        outcome = get_command(app).main(args=list(words), prog_name="optimiser", standalone_mode=False)
+        if isinstance(outcome, Outcome):
+            _say(as_json(outcome.view) if outcome.as_json else "\n".join(outcome.lines(outcome.view)))
+        return outcome if isinstance(outcome, int) else 0
+    except OptimiserError as error:
+        return _refuse(error.code, error.message, error.hint, exit_code(error), as_json_document=wants_json)
+    except typer.TyperException as error:
+        text = error.format_message()
+        hint = "See optimiser --help, or optimiser COMMAND --help."
+        return _refuse("bad_use", text, hint, BAD_USE, as_json_document=wants_json)
+    except (KeyboardInterrupt, typer.Abort):
+        return _refuse(
+            "interrupted", "Interrupted.", "What was stored stays stored.", INTERRUPTED, as_json_document=wants_json
+        )
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except Exception as error:  # the last resort, so that nobody beside an amp reads a traceback
+        if os.environ.get(_TELL):
+            traceback.print_exc()
+        text = f"This is a fault in optimiser itself: {type(error).__name__}: {error}".splitlines()[0]
+        hint = f"What was stored stays stored. Set {_TELL}=1 to see where it happened."
+        return _refuse("bug", text, hint, BUG, as_json_document=wants_json)
+
+
+def _say(text: str) -> None:
+    print(text, flush=True)  # noqa: T201
+
+
+def _refuse(code: str, message: str, hint: str, status: int, *, as_json_document: bool) -> int:
+    if as_json_document:
+        _say(as_json({"error": {"code": code, "message": message, "hint": hint}}))
+    else:
+        tell(f"{message} {hint}".strip() if "\n" not in message else f"{message}\n{hint}".strip())
+    return status

@@ -1,0 +1,38 @@
+"""The steps of a hunt, each one function that terminal and service call alike.
+
+Enters: an open store, words and files of the practitioner, a stamp of when and by whom. Leaves: views, which are JSON
+values. Every step that writes does so under the store's lock. Knows nothing of terminals or HTTP.
+"""
+
+from optimiser.workflow.beginning import record_goal, start
+from optimiser.workflow.exchange import exported, imported
+from optimiser.workflow.files import read_text
+from optimiser.workflow.looking import all_studies, measure_view, predicted, reviewed
+from optimiser.workflow.next_trial import Wish, next_trials
+from optimiser.workflow.reel_files import ReelWish, write_reel
+from optimiser.workflow.rehearsing import rehearse
+from optimiser.workflow.stamp import Stamp
+from optimiser.workflow.takes import Answer, log, take
+from optimiser.workflow.views import View
+
+__all__ = [
+    "Answer",
+    "ReelWish",
+    "Stamp",
+    "View",
+    "Wish",
+    "all_studies",
+    "exported",
+    "imported",
+    "log",
+    "measure_view",
+    "next_trials",
+    "predicted",
+    "read_text",
+    "record_goal",
+    "rehearse",
+    "reviewed",
+    "start",
+    "take",
+    "write_reel",
+]

@@ -1,0 +1,90 @@
+"""The first steps of a hunt: the sheet, and the tone that is wanted."""
+
+from collections.abc import Callable
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+from optimiser.audio import read_recording
+from optimiser.errors import InvalidRecording
+from optimiser.storage import Store
+from optimiser.study import Event, StudyState, fold, load_sheet, sheet_to_tables
+from optimiser.workflow.reel_files import layout_from_json
+from optimiser.workflow.stamp import Stamp
+from optimiser.workflow.takes import measure_files
+from optimiser.workflow.views import View
+
+_SHORTEST_S = 2.0
+"""Seconds of sound below which nothing can be measured (from the measure's own limit)."""
+
+
+def start(store: Store, text: str, stamp: Stamp) -> View:
+    """Start a study from the text of its sheet, or give a study of that name a new version of its sheet.
+
+    Raises:
+        SheetError: every fault in the sheet.
+        InvalidSettings: a new version that does not fit the trials made already.
+    """
+    sheet = load_sheet(text)
+    body = {"sheet": sheet_to_tables(sheet)}
+    with store.writing():
+        known = sheet.name in store.study_names()
+        if not known:
+            store.start(sheet.name, Event("started", body, stamp.iso(), stamp.actor, stamp.reason, stamp.key))
+        events = store.events(sheet.name)
+        state = fold(events)
+        changed = state.study.sheet != sheet
+        if changed:
+            event = Event("sheet changed", body, stamp.iso(), stamp.actor, stamp.reason, stamp.key)
+            state = state.after(event)
+            store.append(sheet.name, event)
+    return {
+        "study": sheet.name,
+        "title": sheet.title,
+        "new": not known,
+        "changed": changed,
+        "settings": [setting.name for setting in sheet.space.settings],
+        "trials": len(state.study.trials),
+        "goal": state.goal is not None,
+    }
+
+
+def record_goal(store: Store, name: str, path: Path, stamp: Stamp, tell: Callable[[str], None]) -> View:
+    """Keep the wanted tone, and score the takes made before against it.
+
+    Raises:
+        NotFound: no such study or file.
+        InvalidRecording: a file that cannot be measured.
+    """
+    state = fold(store.events(name))
+    samples, rate_hz = read_recording(path)
+    seconds = len(samples) / rate_hz
+    if seconds < _SHORTEST_S:
+        raise InvalidRecording(
+            f"{path.name} lasts {seconds:.1f} s.", "Record the whole proof reel, at least 2 s of it.", fault="short"
+        )
+    kept = store.audio.keep(path)
+    goal = {**asdict(kept), "seconds": seconds, "rate_hz": rate_hz}
+    recorded = Event("goal recorded", {"goal": goal}, stamp.iso(), stamp.actor, stamp.reason, stamp.key)
+    rescored = _rescored(store, state, kept.sha256, stamp, tell)
+    with store.writing():
+        store.append(name, recorded, *rescored)
+    return {"study": name, "goal": goal, "rescored": [event.body["trial"] for event in rescored]}
+
+
+def _rescored(store: Store, state: StudyState, goal: str, stamp: Stamp, tell: Callable[[str], None]) -> list[Event]:
+    layout = layout_from_json(state.reels["proof"]["layout"]) if "proof" in state.reels else None
+    events = []
+    for trial in state.study.in_state("measured"):
+        number = trial.number or 0
+        details = state.details.get(number, {})
+        if "capture" in details:
+            tell(f"scoring trial {number} against the goal reference")
+            files = [store.audio.path(details[part]["sha256"]) for part in ("reference", "capture")]
+            measured = measure_files(files[0], files[1], store.audio.path(goal), layout)
+            changes: dict[str, Any] = {
+                part: getattr(measured, part) for part in ("goal", "goal_se", "articulation_kept")
+            }
+            body = {"trial": number, "changes": changes}
+            events.append(Event("amended", body, stamp.iso(), stamp.actor, "new goal reference"))
+    return events

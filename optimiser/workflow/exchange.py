@@ -1,0 +1,74 @@
+"""Studies as files: written whole, and read back with everything that ever happened in them."""
+
+import json
+from collections.abc import Mapping
+from dataclasses import asdict, fields, replace
+from pathlib import Path
+from typing import Any
+
+from optimiser.errors import BadInput, BadUse
+from optimiser.storage import Store
+from optimiser.study import Event, canonical_json, fold, sheet_to_tables
+from optimiser.workflow.files import read_text, write_file
+from optimiser.workflow.views import View, trial_view
+
+
+def exported(store: Store, name: str, file: Path) -> View:
+    """Write sheet, trials and events as one JSON file.
+
+    Raises:
+        NotFound: no such study.
+        StorageError: the file cannot be written.
+    """
+    events = store.events(name)
+    state = fold(events)
+    document = {
+        "sheet": sheet_to_tables(state.study.sheet),
+        "trials": [trial_view(state, trial) for trial in state.study.trials],
+        "events": [asdict(event) for event in events],
+    }
+    write_file(file, canonical_json(document))
+    return {"study": name, "file": str(file), "trials": len(state.study.trials), "events": len(events)}
+
+
+def imported(store: Store, file: Path) -> View:
+    """Take in a study that `exported` wrote, with all its events; recordings stay where they were.
+
+    Raises:
+        NotFound: no such file.
+        BadInput: the file holds no study, or an event that does not fit.
+        BadUse: a study of that name is there already.
+    """
+    events = _events(read_text(file), file.name)
+    state = fold(events)
+    name = state.study.sheet.name
+    with store.writing():
+        if name in store.study_names():
+            raise BadUse(f"There is a study {name} already.", "Open another store with --store to keep both.")
+        store.start(name, events[0])
+        store.append(name, *events[1:])
+    return {"study": name, "file": str(file), "trials": len(state.study.trials), "events": len(events)}
+
+
+def _events(text: str, name: str) -> list[Event]:
+    try:
+        document = json.loads(text)
+    except (json.JSONDecodeError, RecursionError):
+        raise BadInput(f"{name} is no JSON.", "Name a file that optimiser export wrote.") from None
+    entries = document.get("events") if isinstance(document, Mapping) else None
+    known = {field.name for field in fields(Event)}
+    if not (isinstance(entries, list) and entries and all(_is_event(entry, known) for entry in entries)):
+        raise BadInput(f"{name} holds no study's events.", "Name a file that optimiser export wrote.")
+    if entries[0]["kind"] != "started":
+        raise BadInput(f"{name} does not begin with the start of a study.", "Export the study again.")
+    return [replace(Event(**entry), number=0) for entry in entries]
+
+
+def _is_event(entry: Any, known: set[str]) -> bool:
+    return (
+        isinstance(entry, Mapping)
+        and {"kind", "body", "at"} <= set(entry) <= known
+        and isinstance(entry["body"], Mapping)
+        and isinstance(entry["kind"], str)
+        and isinstance(entry["at"], str)
+    )

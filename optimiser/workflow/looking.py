@@ -1,0 +1,122 @@
+"""What there is and what it shows; the study is not changed."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+from optimiser.proposals import outlook, predict, recommend
+from optimiser.review import build_report, figures_of, mattered, png_of, svg_of
+from optimiser.storage import Store
+from optimiser.study import StudyState, fold
+from optimiser.workflow.files import write_file
+from optimiser.workflow.stamp import Stamp
+from optimiser.workflow.takes import measure_files
+from optimiser.workflow.views import View, best_of, outlook_view, trial_view
+
+
+def measure_view(reference: Path, capture: Path, goal: Path | None) -> View:
+    """Every figure of one take, without a study."""
+    return asdict(measure_files(reference, capture, goal))
+
+
+def all_studies(store: Store) -> View:
+    """Every study and where it stands."""
+    return {"studies": [standing(fold(store.events(name))) for name in store.study_names()]}
+
+
+def standing(state: StudyState) -> View:
+    """Where one study stands."""
+    study = state.study
+    best = best_of(state)
+    scored = study.overall(best) if best else None
+    return {
+        "name": study.sheet.name,
+        "title": study.sheet.title,
+        "trials": len(study.trials),
+        "measured": len(study.in_state("measured")),
+        "planned": study.sheet.trials_planned,
+        "waiting": [trial.number for trial in study.in_state("waiting")],
+        "goal": state.goal is not None,
+        "best": scored[0] if scored else None,
+        "best_trial": best.number if best else None,
+        "days": sorted({trial.day for trial in study.trials if trial.day}),
+    }
+
+
+def predicted(store: Store, name: str, raw: Mapping[str, object]) -> View:
+    """What some settings would give.
+
+    Raises:
+        NotFound: no such study.
+        InvalidSettings: settings that the sheet does not know, or some missing.
+    """
+    study = fold(store.events(name)).study
+    space = study.sheet.space
+    settings = space.parse(raw)
+    return {
+        "study": name,
+        "settings": settings,
+        "shown": space.show(settings),
+        "outside": list(space.outside(settings)),
+        **asdict(predict(study, settings)),
+    }
+
+
+def reviewed(store: Store, name: str, out: Path | None, stamp: Stamp, tell: Callable[[str], None]) -> View:
+    """Where a study stands and what mattered; with `out` also report, figures and table as files.
+
+    Raises:
+        NotFound: no such study.
+        StorageError: a folder that cannot be written.
+    """
+    state = fold(store.events(name))
+    study = state.study
+    best = best_of(state)
+    tell("weighing what mattered")
+    scored = best is not None
+    recommended = recommend(study) if scored else None
+    view: View = {
+        "study": name,
+        "measured": len(study.in_state("measured")),
+        "best": trial_view(state, best) if best else None,
+        "recommended": None,
+        "mattered": [asdict(share) for share in mattered(study)] if scored else [],
+        "outlook": outlook_view(outlook(study)) if scored else None,
+        "trials": [trial_view(state, trial) for trial in study.trials],
+        "files": [],
+    }
+    if recommended is not None:
+        view["recommended"] = {**asdict(recommended), "shown": study.sheet.space.show(recommended.settings)}
+    if out is not None:
+        view["files"] = [str(path) for path in _write_review(state, view["trials"], out, stamp, tell)]
+    return view
+
+
+def _write_review(
+    state: StudyState, trials: list[View], out: Path, stamp: Stamp, tell: Callable[[str], None]
+) -> list[Path]:
+    files: dict[str, str | bytes] = {}
+    tell("drawing figures")
+    for figure_name, figure in figures_of(state).items():
+        files[f"{figure_name}.svg"] = svg_of(figure)
+        files[f"{figure_name}.png"] = png_of(figure)
+    tell("writing the report")
+    files = {"report.html": build_report(state, stamp.iso()), "trials.csv": trials_table(trials), **files}
+    return [write_file(out / name, content) for name, content in files.items()]
+
+
+def trials_table(trials: list[View]) -> str:
+    """Every trial as a line of CSV."""
+    import pandas
+
+    left_out = ("settings", "asked", "parts", "study")
+    rows: list[dict[str, Any]] = []
+    for trial in trials:
+        row = {name: entry for name, entry in trial.items() if name not in (*left_out, "shown")}
+        rows.append({**trial["shown"], **{name: _joined(entry) for name, entry in row.items()}})
+    return str(pandas.DataFrame(rows).to_csv(index=False))
+
+
+def _joined(entry: object) -> object:
+    return " | ".join(str(item) for item in entry) if isinstance(entry, list) else entry

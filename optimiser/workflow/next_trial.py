@@ -1,0 +1,115 @@
+"""What to try next: asked again before an answer, the same answer."""
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field
+from importlib.metadata import version
+from typing import Any, Final
+
+from optimiser.errors import BadUse
+from optimiser.proposals import Proposal, outlook, propose
+from optimiser.storage import Store
+from optimiser.study import Event, StudyState, Trial, fold
+from optimiser.workflow.stamp import Stamp
+from optimiser.workflow.views import View, outlook_view, proposal_view
+
+MOST_AT_ONCE: Final = 12
+"""Proposals in one batch; more would rest on too little evidence (no source)."""
+
+
+@dataclass(frozen=True)
+class Wish:
+    """What the practitioner asks for.
+
+    Attributes:
+        count: how many proposals.
+        minutes: time there is, handling included; None when it does not matter.
+        locked: settings to be kept, as text or values.
+        other: whether the waiting proposals are declined.
+    """
+
+    count: int = 1
+    minutes: float | None = None
+    locked: Mapping[str, object] = field(default_factory=dict)
+    other: bool = False
+
+    def __post_init__(self) -> None:
+        if not 1 <= self.count <= MOST_AT_ONCE:
+            raise BadUse(f"{self.count} proposals cannot be made at once.", f"Ask for 1 to {MOST_AT_ONCE}.")
+        if self.minutes is not None and not self.minutes > 0:
+            raise BadUse(f"There is no trial that fits into {self.minutes:g} minutes.", "Give more minutes.")
+
+
+def next_trials(store: Store, name: str, wish: Wish, stamp: Stamp) -> View:
+    """Hand out proposals, those that still wait for their take first, and say what is left to gain.
+
+    Raises:
+        NotFound: no such study.
+        NothingLeft: no arrangement is left that may be proposed.
+        InvalidSettings: a lock that the sheet does not know.
+    """
+    with store.writing():
+        events = list(store.events(name))
+        state = fold(events)
+        locked = state.study.sheet.space.parse_some(wish.locked)
+        withdrawn = _withdrawn(state, locked, other=wish.other)
+        added = [Event("declined", {"trial": n}, stamp.iso(), stamp.actor, reason) for n, reason in withdrawn.items()]
+        for event in added:
+            state = state.after(event)
+        waiting = state.study.in_state("waiting")
+        missing = _count(state, wish) - len(waiting)
+        if missing > 0:
+            added += _proposed(state, missing, locked, stamp)
+        stored = store.append(name, *added) if added else ()
+    state = fold([*events, *stored])
+    numbers = [trial.number or 0 for trial in state.study.in_state("waiting")][: _count(state, wish)]
+    numbers = _fitting(state, numbers, wish.minutes)
+    return {
+        "study": name,
+        "proposals": [proposal_view(state, number) for number in numbers],
+        "outlook": outlook_view(outlook(state.study)),
+    }
+
+
+def _withdrawn(state: StudyState, locked: Mapping[str, object], *, other: bool) -> dict[int, str]:
+    """Waiting trials that do not suit the wish, each with the reason."""
+    waiting = state.study.in_state("waiting")
+    if other:
+        return {trial.number or 0: "another was asked for" for trial in waiting}
+    return {trial.number or 0: "asked again with other locks" for trial in waiting if not _keeps(trial, locked)}
+
+
+def _keeps(trial: Trial, locked: Mapping[str, object]) -> bool:
+    return all(trial.settings.get(name) == value for name, value in locked.items())
+
+
+def _count(state: StudyState, wish: Wish) -> int:
+    if wish.minutes is None:
+        return wish.count
+    each = max(state.study.sheet.minutes_per_trial, 0.5)
+    return max(wish.count, min(MOST_AT_ONCE, int(wish.minutes / each)), 1)
+
+
+def _fitting(state: StudyState, numbers: list[int], minutes: float | None) -> list[int]:
+    """The first of these trials that fit into the time, at least one."""
+    if minutes is None:
+        return numbers
+    spent, fitting = 0.0, list[int]()
+    for number in numbers:
+        spent += state.study.sheet.minutes_per_trial + state.proposals[number]["effort_minutes"]
+        if fitting and spent > minutes:
+            break
+        fitting.append(number)
+    return fitting
+
+
+def _proposed(state: StudyState, count: int, locked: Mapping[str, Any], stamp: Stamp) -> list[Event]:
+    study = state.study
+    present = state.present()
+    made = propose(study, count=count, present=present.settings if present else None, locked=locked or None)
+    first = max((trial.number or 0 for trial in study.trials), default=0) + 1
+    bodies = [_body(first + place, proposal, study.sheet.policy.engine) for place, proposal in enumerate(made)]
+    return [Event("proposed", {"proposal": body}, stamp.iso(), stamp.actor) for body in bodies]
+
+
+def _body(number: int, proposal: Proposal, engine: str) -> dict[str, Any]:
+    return {"trial": number, **asdict(proposal), "engine": engine, "version": version("optimiser")}

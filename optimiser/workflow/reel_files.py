@@ -1,0 +1,133 @@
+"""Writes the dry reels that are sent through the chain and the capture device."""
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any, Final, cast
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimiser.audio import Reel, ReelKind, build_reel, read_recording, write_wav
+from optimiser.errors import BadInput, BadUse, InvalidRecording
+from optimiser.rehearsal import LEARNING_RIFFS, RATE_HZ, VERIFY_RIFFS, play_riff
+from optimiser.scoring import Passage, ReelLayout
+from optimiser.space import RiffOrder
+from optimiser.storage import Store
+from optimiser.study import Event, Study, fold
+from optimiser.workflow.stamp import Stamp
+from optimiser.workflow.views import View
+
+KINDS: Final = ("learning", "proof", "verify")
+_BUILT_IN: Final = (*LEARNING_RIFFS, *VERIFY_RIFFS)
+
+
+@dataclass(frozen=True)
+class ReelWish:
+    """Which reel to write.
+
+    Attributes:
+        kind: `learning`, `proof` or `verify`.
+        out: the WAV file to write.
+        riffs: folder with the practitioner's own dry riffs, NAME.wav each; None for the built-in ones.
+        trial: whose riff order a learning reel plays; None for the one that waits.
+    """
+
+    kind: str
+    out: Path
+    riffs: Path | None = None
+    trial: int | None = None
+
+    def __post_init__(self) -> None:
+        if self.kind not in KINDS:
+            raise BadUse(f"There is no {self.kind!r} reel.", f"Use one of {', '.join(KINDS)}.")
+
+
+def write_reel(store: Store, name: str, wish: ReelWish, stamp: Stamp) -> View:
+    """Write a reel and remember its layout with the study.
+
+    Raises:
+        NotFound: no such study, trial, folder or riff.
+        BadInput, InvalidRecording: riffs that cannot make a reel.
+    """
+    study = fold(store.events(name)).study
+    order = _order(study, wish)
+    sounds, rate_hz = own_riffs(wish.riffs, order) if wish.riffs else (built_in_riffs(order), int(RATE_HZ))
+    reel = build_reel(sounds, order, cast(ReelKind, wish.kind), rate_hz)
+    write_wav(wish.out, reel.samples, reel.rate_hz)
+    kept = reel_to_json(reel, wish.kind, order)
+    with store.writing():
+        store.append(name, Event("reel made", {"reel": kept}, stamp.iso(), stamp.actor, stamp.reason, stamp.key))
+    return {"study": name, "file": str(wish.out), "reel": kept}
+
+
+def built_in_riffs(order: tuple[str, ...]) -> dict[str, NDArray[np.float64]]:
+    """The synthetic riffs of these names.
+
+    Raises:
+        BadInput: a riff that is not built in.
+    """
+    strange = [riff for riff in order if riff not in _BUILT_IN]
+    if strange:
+        raise BadInput(
+            f"No riff called {', '.join(strange)} is built in.",
+            f"Give your own with --riffs FOLDER, or name the riffs {', '.join(LEARNING_RIFFS)} in the sheet.",
+        )
+    return {riff: play_riff(riff) for riff in order}
+
+
+def own_riffs(folder: Path, order: tuple[str, ...]) -> tuple[dict[str, NDArray[np.float64]], int]:
+    """The practitioner's riffs, first channel, with their common rate.
+
+    Raises:
+        NotFound: a riff's file is not there.
+        InvalidRecording: a file that cannot be read, or rates that differ.
+    """
+    sounds: dict[str, NDArray[np.float64]] = {}
+    rates: dict[str, int] = {}
+    for riff in order:
+        samples, rates[riff] = read_recording(folder / f"{riff}.wav")
+        sounds[riff] = np.ascontiguousarray(samples[:, 0])
+    if len(set(rates.values())) > 1:
+        said = ", ".join(f"{riff} {rate} Hz" for riff, rate in rates.items())
+        raise InvalidRecording(f"The riffs differ in sample rate: {said}.", "Export them at one rate.", fault="rate")
+    return sounds, rates[order[0]]
+
+
+def _order(study: Study, wish: ReelWish) -> tuple[str, ...]:
+    if wish.kind == "verify":
+        return VERIFY_RIFFS if wish.riffs is None else tuple(sorted(path.stem for path in wish.riffs.glob("*.wav")))
+    orders = [setting for setting in study.sheet.space.settings if isinstance(setting, RiffOrder)]
+    if not orders:
+        return LEARNING_RIFFS
+    if wish.kind == "proof":
+        return orders[0].riffs
+    return tuple(_settings_to_learn(study, wish.trial)[orders[0].name])
+
+
+def _settings_to_learn(study: Study, number: int | None) -> Mapping[str, Any]:
+    if number is not None:
+        return study.trial(number).settings
+    waiting = study.in_state("waiting")
+    if not waiting:
+        raise BadUse(
+            "No trial is waiting whose riff order could be played.",
+            f"Ask optimiser next {study.sheet.name} first, or name one with --trial N.",
+        )
+    return waiting[0].settings
+
+
+def reel_to_json(reel: Reel, kind: str, order: tuple[str, ...]) -> dict[str, Any]:
+    """What is kept of a reel: enough to find its riffs in a recording."""
+    return {
+        "kind": kind,
+        "riffs": list(order),
+        "rate_hz": reel.rate_hz,
+        "seconds": reel.layout.duration_s,
+        "layout": asdict(reel.layout),
+    }
+
+
+def layout_from_json(entries: Mapping[str, Any]) -> ReelLayout:
+    """The layout that `reel_to_json` kept."""
+    return ReelLayout(tuple(Passage(**passage) for passage in entries["passages"]))

@@ -1,0 +1,167 @@
+"""Two recordings in, a measured trial out; or a trial without files."""
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+from optimiser.audio import read_recording
+from optimiser.errors import BadUse, NotFound
+from optimiser.scoring import Measurement, ReelLayout, measure
+from optimiser.storage import Store
+from optimiser.study import Event, StudyState, Trial, fold, trial_to_json
+from optimiser.workflow.reel_files import layout_from_json
+from optimiser.workflow.stamp import Stamp
+from optimiser.workflow.views import View, trial_view
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What the practitioner says of a trial that was made.
+
+    Attributes:
+        trial: number of the proposal that was followed; None with settings, or when only one is waiting.
+        settings: what was really set, as text or values; None when it is what was proposed.
+        figures: reading, ear rating, or an overall score given outright.
+        note: free text.
+        failed: the run gave no capture.
+    """
+
+    trial: int | None = None
+    settings: Mapping[str, object] | None = None
+    figures: Mapping[str, float] | None = None
+    note: str = ""
+    failed: bool = False
+
+
+def measure_files(
+    reference: Path, capture: Path, goal: Path | None = None, layout: ReelLayout | None = None
+) -> Measurement:
+    """Measure one take, no study needed.
+
+    Raises:
+        NotFound: a file that is not there.
+        InvalidRecording: a file that cannot be measured.
+    """
+    reference_samples, rate_hz = read_recording(reference)
+    capture_samples, capture_rate_hz = read_recording(capture)
+    wanted, wanted_rate_hz = read_recording(goal) if goal is not None else (None, None)
+    return measure(
+        reference_samples,
+        capture_samples,
+        rate_hz,
+        capture_rate_hz=capture_rate_hz,
+        layout=layout,
+        goal=wanted,
+        goal_rate_hz=wanted_rate_hz,
+    )
+
+
+def take(store: Store, name: str, files: tuple[Path, Path], answer: Answer, stamp: Stamp) -> View:
+    """Measure reference and capture and keep them as a trial.
+
+    Raises:
+        NotFound: no such study, trial or file.
+        InvalidRecording, InvalidSettings, InvalidTrial, BadUse: what cannot be used; nothing is stored then.
+    """
+    state = fold(store.events(name))
+    _identify(state, answer)
+    goal = store.audio.path(state.goal["sha256"]) if state.goal else None
+    layout = layout_from_json(state.reels["proof"]["layout"]) if "proof" in state.reels else None
+    measured = measure_files(*files, goal=goal, layout=layout)
+    kept = [store.audio.keep(path) for path in files]
+    details = {
+        "reference": asdict(kept[0]),
+        "capture": asdict(kept[1]),
+        "goal": dict(state.goal) if state.goal else None,
+        **_details(measured),
+    }
+    figures = {
+        name: figure
+        for name in ("match", "match_se", "goal", "goal_se", "articulation", "articulation_kept")
+        if (figure := getattr(measured, name)) is not None
+    }
+    return _record(store, name, answer, figures, details, stamp)
+
+
+def log(store: Store, name: str, answer: Answer, stamp: Stamp) -> View:
+    """Keep a trial without files.
+
+    Raises:
+        NotFound: no such study or trial.
+        InvalidSettings, InvalidTrial, BadUse: what cannot be used; nothing is stored then.
+    """
+    return _record(store, name, answer, {}, {}, stamp)
+
+
+def _details(measured: Measurement) -> dict[str, Any]:
+    entries = asdict(measured)
+    names = ("parts", "advice", "warnings", "delay_ms", "gain_db", "polarity", "drift_ppm", "measure_version")
+    return {name: entries[name] for name in names}
+
+
+def _record(
+    store: Store, name: str, answer: Answer, figures: Mapping[str, float], details: Mapping[str, Any], stamp: Stamp
+) -> View:
+    with store.writing():
+        events = store.events(name)
+        state = fold(events)
+        known = next((event for event in events if stamp.key and event.key == stamp.key), None)
+        if known is None:
+            event = _event(state, answer, figures, details, stamp)
+            state.after(event)
+            (known,) = store.append(name, event)
+            events = (*events, known)
+    state = fold(events)
+    return trial_view(state, state.study.trial(known.body["trial"]["trial"]))
+
+
+def _event(
+    state: StudyState, answer: Answer, figures: Mapping[str, float], details: Mapping[str, Any], stamp: Stamp
+) -> Event:
+    number, settings, asked = _identify(state, answer)
+    trial = Trial(
+        settings,
+        number=number,
+        day=stamp.day(state.study.sheet),
+        state="failed" if answer.failed else "measured",
+        note=answer.note,
+        **{**figures, **(answer.figures or {})},
+    )
+    body = {"trial": trial_to_json(trial), "asked": asked, "details": dict(details)}
+    return Event("failed" if answer.failed else "measured", body, stamp.iso(), stamp.actor, stamp.reason, stamp.key)
+
+
+def _identify(state: StudyState, answer: Answer) -> tuple[int, dict[str, Any], dict[str, Any] | None]:
+    """Number, settings really set, and the settings asked for where they differ."""
+    study = state.study
+    settings = study.sheet.space.parse(answer.settings) if answer.settings else None
+    number = answer.trial
+    if number is None:
+        if settings is not None:
+            last = max((trial.number or 0 for trial in study.trials), default=0)
+            return last + 1, settings, None
+        number = _only_waiting(state)
+    trial = study.trial(number)
+    if trial.state == "measured":
+        raise BadUse(
+            f"Trial {number} of {study.sheet.name} is measured already.",
+            "Leave out --trial to add a new one, with --set for what was set.",
+        )
+    asked = dict(trial.settings)
+    if settings is None or settings == asked:
+        return number, asked, None
+    return number, settings, asked
+
+
+def _only_waiting(state: StudyState) -> int:
+    waiting = state.study.in_state("waiting")
+    name = state.study.sheet.name
+    if not waiting:
+        raise NotFound(
+            f"No trial of {name} is waiting for a take.", f"Ask optimiser next {name}, or say what was set with --set."
+        )
+    if len(waiting) > 1:
+        numbers = ", ".join(str(trial.number) for trial in waiting)
+        raise BadUse(f"Trials {numbers} of {name} are waiting.", "Say which one was made with --trial N.")
+    return waiting[0].number or 0

@@ -1,0 +1,64 @@
+"""What terminal and service show of a study, as JSON values."""
+
+from dataclasses import asdict
+from typing import Any
+
+from optimiser.proposals import Outlook
+from optimiser.space import changes_in_words
+from optimiser.study import StudyState, Trial
+
+View = dict[str, Any]
+
+
+def trial_view(state: StudyState, trial: Trial) -> View:
+    """One trial with everything that is kept of it."""
+    study = state.study
+    space = study.sheet.space
+    number = trial.number or 0
+    scored = study.overall(trial)
+    band = study.sheet.reading
+    return {
+        "study": study.sheet.name,
+        "trial": number,
+        "state": trial.state,
+        "day": trial.day,
+        "settings": dict(trial.settings),
+        "shown": space.show(trial.settings),
+        "outside": list(space.outside(trial.settings)),
+        "asked": dict(state.asked[number]) if number in state.asked else None,
+        "overall": scored[0] if scored else None,
+        "overall_se": scored[1] if scored else None,
+        **{
+            name: getattr(trial, name)
+            for name in ("match", "match_se", "goal", "goal_se", "articulation", "articulation_kept", "reading", "ear")
+        },
+        "reading_verdict": band.verdict(trial.reading) if band and trial.reading is not None else "",
+        "note": trial.note,
+        **{name: state.details.get(number, {}).get(name, []) for name in ("parts", "advice", "warnings")},
+    }
+
+
+def proposal_view(state: StudyState, number: int) -> View:
+    """A proposal as it was handed out, with what changes from how the chain stands now."""
+    proposal = dict(state.proposals[number])
+    space = state.study.sheet.space
+    settings = state.study.trial(number).settings
+    present = state.present()
+    return {
+        **proposal,
+        "shown": space.show(settings),
+        "changes": changes_in_words(space, present.settings, settings) if present else "",
+        "since_trial": present.number if present else None,
+    }
+
+
+def outlook_view(outlook: Outlook) -> View:
+    """The outlook's figures by name."""
+    return asdict(outlook)
+
+
+def best_of(state: StudyState) -> Trial | None:
+    """The trial with the highest overall score measured so far."""
+    scored = [(state.study.overall(trial), trial) for trial in state.study.in_state("measured")]
+    known = [(overall[0], trial) for overall, trial in scored if overall is not None]
+    return max(known, key=lambda pair: pair[0])[1] if known else None
