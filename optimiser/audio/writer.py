@@ -88,12 +88,12 @@ def _check(frames: Samples, rate_hz: int, subtype: Subtype) -> None:
 
 def _encoded(frames: Samples, subtype: Subtype) -> bytes:
     if subtype in ("FLOAT", "DOUBLE"):
-        return frames.astype("<f4" if subtype == "FLOAT" else "<f8").tobytes()
+        return bytes(frames.astype("<f4" if subtype == "FLOAT" else "<f8").data)
     top = 2 ** (BITS[subtype] - 1)
     steps = np.clip(np.round(frames * top), -top, top - 1)
     if subtype == "PCM_16":
-        return steps.astype("<i2").tobytes()
-    whole = steps.astype("<i4").tobytes()
+        return bytes(steps.astype("<i2").data)
+    whole = bytes(steps.astype("<i4").data)
     if subtype == "PCM_32":
         return whole
     return np.frombuffer(whole, np.uint8).reshape(-1, 4)[:, :3].tobytes()
