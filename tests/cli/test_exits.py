@@ -1,0 +1,25 @@
+"""Every error there is has an exit code of its family."""
+
+from collections.abc import Iterator
+
+import pytest
+
+from optimiser.cli.exits import EXITS, exit_code
+from optimiser.errors import Fault, OptimiserError, SheetError
+
+
+def family(parent: type[OptimiserError]) -> Iterator[type[OptimiserError]]:
+    for child in parent.__subclasses__():
+        yield child
+        yield from family(child)
+
+
+@pytest.mark.parametrize("kind", list(family(OptimiserError)), ids=lambda kind: kind.__name__)
+def test_every_error_has_one_documented_code(kind: type[OptimiserError]) -> None:
+    error = kind.__new__(kind)
+    assert exit_code(error) in (2, 3, 4, 5, 6)
+
+
+def test_the_codes_are_as_documented() -> None:
+    assert sorted(EXITS.values()) == [2, 3, 4, 5, 6]
+    assert exit_code(SheetError([Fault("study", "name", "nothing", "a text", "write one")])) == 3

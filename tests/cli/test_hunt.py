@@ -1,0 +1,229 @@
+"""A hunt in a terminal: start, ask, hand over two recordings, ask again, look."""
+
+import json
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+Ask = Callable[..., Any]
+Say = Callable[..., str]
+
+
+def as_set(gain: str, stage: str, mic: str) -> list[str]:
+    settings = (f"gain={gain}", f"stage={stage}", f"mic={mic}", "riffs=run,chugs,two-note,held chord")
+    return [word for setting in settings for word in ("--set", setting)]
+
+
+def test_a_hunt_from_sheet_to_review(ask: Ask, sheet: Path, recordings: tuple[Path, Path], tmp_path: Path) -> None:
+    assert ask("start", sheet)["new"]
+    assert ask("start", sheet) == {**ask("start", sheet), "new": False, "changed": False}
+    ask("goal", "club-amp", recordings[0])
+
+    first = ask("next", "club-amp")
+    assert ask("next", "club-amp") == first
+    proposal = first["proposals"][0]
+    assert set(proposal["settings"]) == {"gain", "stage", "mic", "riffs"}
+    assert 8 <= proposal["settings"]["gain"] <= 17
+    assert sorted(proposal["settings"]["riffs"]) == ["chugs", "held chord", "run", "two-note"]
+
+    trial = ask("take", "club-amp", *recordings, "--reading", 6.5, "--ear", 7)
+    assert (trial["trial"], trial["state"], trial["reading"], trial["ear"]) == (1, "measured", 6.5, 7.0)
+    assert trial["settings"] == proposal["settings"]
+    assert 0 < trial["match"] < 100
+    assert trial["overall"] is not None
+
+    second = ask("next", "club-amp")["proposals"][0]
+    assert second["trial"] == 2
+    assert second["settings"] != proposal["settings"]
+    ask("log", "club-amp", "--failed")
+    trial = ask(
+        "take",
+        "club-amp",
+        *recordings,
+        "--set",
+        "gain=7:30",
+        "--set",
+        "stage=open",
+        "--set",
+        "mic=rim",
+        "--set",
+        "riffs=run,chugs,two-note,held chord",
+    )
+    assert trial["trial"] == 3
+    assert trial["outside"] == ["gain"]
+
+    predicted = ask(
+        "predict",
+        "club-amp",
+        "--set",
+        "gain=1:30",
+        "--set",
+        "stage=open",
+        "--set",
+        "mic=cap",
+        "--set",
+        "riffs=run,chugs,two-note,held chord",
+    )
+    assert predicted["se"] >= 0
+    review = ask("review", "club-amp", "--out", tmp_path / "review")
+    assert review["best"]["trial"] in (1, 3)
+    assert (tmp_path / "review" / "report.html").read_text().startswith("<!")
+    exported = tmp_path / "study.json"
+    ask("export", "club-amp", exported)
+    document = json.loads(exported.read_text())
+    assert [trial["state"] for trial in document["trials"]] == ["measured", "failed", "measured"]
+    assert {"sheet", "trials", "events"} <= set(document)
+
+    other = f"sqlite:///{tmp_path / 'other.db'}"
+    ask("import-study", exported, "--store", other)
+    assert ask("studies", "--store", other)["studies"] == ask("studies")["studies"]
+
+
+def test_lines_for_people_fit_and_name_the_next_command(say: Say, sheet: Path, recordings: tuple[Path, Path]) -> None:
+    assert "optimiser start SHEET.toml" in say("studies")
+    assert "optimiser next club-amp" in say("start", sheet)
+    assert "optimiser take club-amp" in say("next", "club-amp")
+    assert "optimiser next club-amp" in say("take", "club-amp", *recordings, "--reading", 4)
+    said = say("next", "club-amp")
+    assert "Change:" in said
+    assert " -> " in said
+    assert "club-amp" in say("studies")
+    assert "Match" in say("measure", *recordings)
+    assert "What mattered" in say("review", "club-amp")
+    assert "94 dBA" in say("plan", "club-amp", "--hours", 1, "--spl", 94)
+
+
+def test_another_proposal_locks_and_batches(ask: Ask, sheet: Path) -> None:
+    ask("start", sheet)
+    first = ask("next", "club-amp")["proposals"][0]
+    other = ask("next", "club-amp", "--other")["proposals"][0]
+    assert other["trial"] == first["trial"] + 1
+    assert other["settings"] != first["settings"]
+    locked = ask("next", "club-amp", "--lock", "gain=1:00", "--count", 3)["proposals"]
+    assert len(locked) == 3
+    assert {proposal["settings"]["gain"] for proposal in locked} == {13.0}
+    assert len({json.dumps(proposal["settings"], sort_keys=True) for proposal in locked}) == 3
+    assert len(ask("next", "club-amp", "--minutes", 12)["proposals"]) == 2
+
+
+def test_what_was_asked_and_what_was_set_are_kept_apart(ask: Ask, sheet: Path) -> None:
+    ask("start", sheet)
+    asked = ask("next", "club-amp")["proposals"][0]["settings"]
+    words = (
+        "--set",
+        "gain=16:50",
+        "--set",
+        "stage=full",
+        "--set",
+        "mic=rim",
+        "--set",
+        "riffs=run,chugs,two-note,held chord",
+    )
+    trial = ask("log", "club-amp", "--trial", 1, *as_set("16:50", "full", "rim"), "--overall", 55)
+    assert trial["asked"] == asked
+    assert trial["settings"]["stage"] == "full"
+
+
+def test_the_same_key_twice_is_one_trial(ask: Ask, sheet: Path) -> None:
+    ask("start", sheet)
+    ask("next", "club-amp")
+    once = ask("log", "club-amp", "--trial", 1, "--overall", 50, "--key", "abc")
+    assert ask("log", "club-amp", "--trial", 1, "--overall", 50, "--key", "abc") == once
+    assert ask("studies")["studies"][0]["measured"] == 1
+
+
+def test_a_goal_recorded_late_scores_the_takes_before_it(ask: Ask, sheet: Path, recordings: tuple[Path, Path]) -> None:
+    ask("start", sheet)
+    ask("next", "club-amp")
+    assert ask("take", "club-amp", *recordings)["goal"] is None
+    assert ask("goal", "club-amp", recordings[0])["rescored"] == [1]
+    exported = sheet.parent / "study.json"
+    ask("export", "club-amp", exported)
+    assert json.loads(exported.read_text())["trials"][0]["goal"] > 0
+
+
+def test_a_new_version_of_the_sheet_keeps_the_trials(ask: Ask, sheet: Path) -> None:
+    ask("start", sheet)
+    ask("next", "club-amp")
+    ask("log", "club-amp", "--overall", 50)
+    sheet.write_text(sheet.read_text().replace('low = "8:00"', 'low = "9:00"'))
+    assert ask("start", sheet)["changed"]
+    assert ask("studies")["studies"][0]["measured"] == 1
+
+
+def test_reels_are_written_and_the_proof_reel_is_remembered(ask: Ask, sheet: Path, tmp_path: Path) -> None:
+    ask("start", sheet)
+    ask("next", "club-amp")
+    proof = ask("reel", "club-amp", "--kind", "proof", "--out", tmp_path / "proof.wav")
+    learning = ask("reel", "club-amp", "--kind", "learning", "--out", tmp_path / "learning.wav")
+    assert learning["reel"]["riffs"] == ask("next", "club-amp")["proposals"][0]["settings"]["riffs"]
+    assert 10 < proof["reel"]["seconds"] < 40
+    assert not set(ask("reel", "club-amp", "--kind", "verify", "--out", tmp_path / "v.wav")["reel"]["riffs"]) & set(
+        proof["reel"]["riffs"]
+    )
+    take = ask("take", "club-amp", tmp_path / "proof.wav", tmp_path / "proof.wav")
+    assert take["match"] > 99
+
+
+@pytest.mark.parametrize(
+    ("words", "code"),
+    [
+        (["next", "nobody"], 4),
+        (["take", "club-amp", "missing.wav", "missing.wav", "--trial", "1"], 4),
+        (["take", "club-amp", "{sheet}", "{sheet}", "--trial", "1"], 3),
+        (["start", "missing.toml"], 4),
+        (["start", "{garbage}"], 3),
+        (["log", "club-amp", "--trial", "9", "--overall", "50"], 4),
+        (["log", "club-amp", "--trial", "1"], 3),
+        (["log", "club-amp", "--trial", "1", "--ear", "11"], 3),
+        (["log", "club-amp", "--set", "gain=25:00", "--overall", "1"], 3),
+        (["log", "club-amp", "--set", "gain", "--overall", "1"], 2),
+        (["next", "club-amp", "--count", "0"], 2),
+        (["next", "club-amp", "--lock", "volume=3"], 3),
+        (["reel", "club-amp", "--kind", "sung", "--out", "x.wav"], 2),
+        (["dance"], 2),
+        (["next"], 2),
+        (["next", "club-amp", "--count", "many"], 2),
+        (["export", "club-amp", "{folder}"], 5),
+        (["import-study", "{sheet}"], 3),
+        (["studies", "--store", "sqlite:///{garbage}"], 5),
+        (["studies", "--store", "nonsense"], 5),
+    ],
+)
+def test_what_cannot_be_is_refused_in_one_line(
+    words: list[str], code: int, ask: Ask, say: Say, sheet: Path, tmp_path: Path
+) -> None:
+    garbage = tmp_path / "garbage"
+    garbage.write_bytes(bytes(range(256)) * 20)
+    ask("start", sheet)
+    ask("next", "club-amp")
+    before = ask("studies")
+    places = {"sheet": sheet, "garbage": garbage, "folder": tmp_path}
+    filled = [word.format(**places) for word in words]
+    error = ask(*filled, code=code)["error"]
+    assert error["code"]
+    assert error["message"]
+    assert error["hint"] or "\n" in error["message"] or error["code"] in ("bad_sheet", "bad_settings")
+    assert say(*filled, code=code).strip()
+    assert garbage.read_bytes() == bytes(range(256)) * 20
+    assert ask("studies") == before
+
+
+def test_separate_processes_continue_one_study(sheet: Path, recordings: tuple[Path, Path]) -> None:
+    def call(*words: object) -> Any:
+        done = subprocess.run(
+            [sys.executable, "-m", "optimiser", *map(str, words), "--json"], capture_output=True, text=True, check=False
+        )
+        assert done.returncode == 0, done.stdout + done.stderr
+        return json.loads(done.stdout)
+
+    call("start", sheet)
+    first = call("next", "club-amp")
+    assert call("next", "club-amp") == first
+    assert call("take", "club-amp", *recordings)["trial"] == 1
+    assert call("next", "club-amp")["proposals"][0]["trial"] == 2
+    assert call("studies")["studies"][0]["measured"] == 1
