@@ -6,6 +6,7 @@ more; nothing is overwritten.
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Any, Final
 
 from optimiser.errors import NotFound
@@ -60,7 +61,8 @@ class StudyState:
     """Where a study stands after some events.
 
     Attributes:
-        study: sheet and trials.
+        sheet: the newest version of the sheet.
+        trials: the trials as they stand, by number; read against the sheet by `study`.
         goal: what was kept of the goal reference, None before it is recorded.
         reels: what was kept of the newest reel of each kind that was made for the study.
         proposals: the proposal behind each trial that was asked for, by trial number.
@@ -70,7 +72,8 @@ class StudyState:
         last_made: number of the trial that was made last, at whose settings the chain still stands.
     """
 
-    study: Study
+    sheet: StudySheet
+    trials: Mapping[int, Trial] = field(default_factory=dict)
     goal: Mapping[str, Any] | None = None
     reels: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
     proposals: Mapping[int, Mapping[str, Any]] = field(default_factory=dict)
@@ -79,21 +82,30 @@ class StudyState:
     before_void: Mapping[int, str] = field(default_factory=dict)
     last_made: int | None = None
 
+    @cached_property
+    def study(self) -> Study:
+        """Sheet and trials, read against each other.
+
+        Raises:
+            InvalidTrial, InvalidSettings: a trial that does not fit the sheet.
+        """
+        return Study(self.sheet, tuple(self.trials.values()), goal_known=self.goal is not None)
+
     def after(self, event: Event) -> "StudyState":
-        """The state that follows when `event` has happened.
+        """The state that follows when `event` has happened; whether it fits the sheet is seen in `study`.
 
         Raises:
             NotFound: a trial that the study does not have.
-            InvalidTrial, InvalidSettings, SheetError: a body that does not fit.
+            InvalidTrial, SheetError: a body that cannot be.
         """
         body = event.body
         match event.kind:
             case "sheet changed":
-                return replace(self, study=replace(self.study, sheet=sheet_from_tables(body["sheet"])))
+                return replace(self, sheet=sheet_from_tables(body["sheet"]))
             case "reel made":
                 return replace(self, reels={**self.reels, body["reel"]["kind"]: body["reel"]})
             case "goal recorded":
-                return replace(self, goal=body["goal"], study=replace(self.study, goal_known=True))
+                return replace(self, goal=body["goal"])
             case "proposed":
                 return self._proposed(body["proposal"])
             case "measured" | "failed":
@@ -104,7 +116,7 @@ class StudyState:
                 return self._changed(body["trial"], **body["changes"])
             case "voided":
                 number = body["trial"]
-                before = {**self.before_void, number: self.study.trial(number).state}
+                before = {**self.before_void, number: self._trial(number).state}
                 return replace(self._changed(number, state="void"), before_void=before)
             case "restored":
                 return self._changed(body["trial"], state=self.before_void.get(body["trial"], "measured"))
@@ -117,24 +129,27 @@ class StudyState:
     def _proposed(self, proposal: Mapping[str, Any]) -> "StudyState":
         number = proposal["trial"]
         waiting = Trial(proposal["settings"], number=number, state="waiting")
-        return replace(self, study=self.study.with_trial(waiting), proposals={**self.proposals, number: proposal})
+        return replace(self, trials={**self.trials, number: waiting}, proposals={**self.proposals, number: proposal})
 
     def _made(self, body: Mapping[str, Any]) -> "StudyState":
         trial = trial_from_json(body["trial"])
-        study = self.study.with_trial(trial)
         number = trial.number or 0
         asked = {**self.asked, number: body["asked"]} if body.get("asked") else self.asked
         details = {**self.details, number: body.get("details", {})}
-        return replace(self, study=study, asked=asked, details=details, last_made=number)
+        return replace(self, trials={**self.trials, number: trial}, asked=asked, details=details, last_made=number)
 
     def _changed(self, number: int, **changes: Any) -> "StudyState":
-        changed = replace(self.study.trial(number), **changes)
-        return replace(self, study=self.study.with_trial(changed))
+        return replace(self, trials={**self.trials, number: replace(self._trial(number), **changes)})
+
+    def _trial(self, number: int) -> Trial:
+        if number not in self.trials:
+            raise NotFound(f"The study has no trial {number}.", f"It has {len(self.trials)} trials.")
+        return self.trials[number]
 
 
 def started(sheet: StudySheet) -> StudyState:
     """The state of a study that was just started."""
-    return StudyState(Study(sheet))
+    return StudyState(sheet)
 
 
 def fold(events: Iterable[Event]) -> StudyState:
@@ -142,7 +157,7 @@ def fold(events: Iterable[Event]) -> StudyState:
 
     Raises:
         NotFound: there are no events.
-        InvalidTrial, InvalidSettings, SheetError: an event that does not fit.
+        InvalidTrial, SheetError: an event that cannot be.
     """
     state: StudyState | None = None
     for event in events:

@@ -37,6 +37,7 @@ def start(store: Store, text: str, stamp: Stamp) -> View:
         if changed:
             event = Event("sheet changed", body, stamp.iso(), stamp.actor, stamp.reason, stamp.key)
             state = state.after(event)
+            _ = state.study
             store.append(sheet.name, event)
     return {
         "study": sheet.name,

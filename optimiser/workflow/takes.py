@@ -109,7 +109,7 @@ def _record(
         known = next((event for event in events if stamp.key and event.key == stamp.key), None)
         if known is None:
             event = _event(state, answer, figures, details, stamp)
-            state.after(event)
+            _ = state.after(event).study
             (known,) = store.append(name, event)
             events = (*events, known)
     state = fold(events)

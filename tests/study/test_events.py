@@ -75,7 +75,7 @@ def test_events_that_cannot_be_are_refused(event: Event) -> None:
 def test_figures_and_settings_that_cannot_be_are_refused() -> None:
     for wrong in ({"reading": 11.0}, {"match": -1.0}):
         with pytest.raises(InvalidTrial):
-            fold([STARTED, measured(1, **wrong)])
+            _ = fold([STARTED, measured(1, **wrong)]).study
     with pytest.raises(InvalidSettings):
         Study(SHEET, (Trial({"gain": "1:00", "stage": "fulll"}, match=80.0),))
     with pytest.raises(InvalidTrial):
@@ -104,4 +104,5 @@ def test_folding_step_by_step_or_at_once_gives_the_same_state(kinds: list[str]) 
     for event in events[1:]:
         state = state.after(event)
     assert state == fold(events)
+    assert state.study == fold(events).study
     assert len(state.study.trials) == 1 + kinds.count("measured")
