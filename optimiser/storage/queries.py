@@ -1,0 +1,72 @@
+"""The SQL of the store. There is none here that changes or removes an event."""
+
+from typing import TYPE_CHECKING
+
+from sqlalchemy import func, insert, select
+
+from optimiser.storage.rows import event_of, row_of
+from optimiser.storage.tables import AUDIO, EVENT, STUDY
+from optimiser.study import Event
+
+if TYPE_CHECKING:
+    from sqlalchemy import Connection
+
+
+def study_names(connection: "Connection") -> tuple[str, ...]:
+    """All names, the oldest study first."""
+    return tuple(connection.execute(select(STUDY.c.name).order_by(STUDY.c.id)).scalars())
+
+
+def study_id(connection: "Connection", name: str) -> int | None:
+    """A study's row, None if there is none."""
+    return connection.execute(select(STUDY.c.id).where(STUDY.c.name == name)).scalar()
+
+
+def add_study(connection: "Connection", name: str, created_at: str) -> int:
+    """Add a study and return its row."""
+    added = connection.execute(insert(STUDY).values(name=name, created_at=created_at).returning(STUDY.c.id))
+    return int(added.scalar_one())
+
+
+def events(connection: "Connection", study: int, shown: str) -> tuple[Event, ...]:
+    """All events of a study in order."""
+    rows = connection.execute(select(EVENT).where(EVENT.c.study_id == study).order_by(EVENT.c.number)).mappings()
+    return tuple(event_of(dict(row), shown) for row in rows)
+
+
+def last_number(connection: "Connection", study: int) -> int:
+    """Number of a study's newest event, 0 if there is none."""
+    newest = select(func.coalesce(func.max(EVENT.c.number), 0)).where(EVENT.c.study_id == study)
+    return int(connection.execute(newest).scalar_one())
+
+
+def event_with_key(connection: "Connection", study: int, key: str, shown: str) -> Event | None:
+    """The event of a study that carries a key."""
+    found = select(EVENT).where(EVENT.c.study_id == study, EVENT.c.key == key)
+    row = connection.execute(found).mappings().first()
+    return event_of(dict(row), shown) if row is not None else None
+
+
+def add_events(connection: "Connection", study: int, added: tuple[Event, ...], shown: str) -> tuple[Event, ...]:
+    """Add events in order, numbered on from the newest; one whose key is known already is given back as it stands."""
+    number = last_number(connection, study)
+    stored = []
+    for event in added:
+        known = event_with_key(connection, study, event.key, shown) if event.key else None
+        if known is None:
+            number += 1
+            row = {**row_of(event), "study_id": study, "number": number}
+            connection.execute(insert(EVENT).values(row))
+            known = event_of(row, shown)
+        stored.append(known)
+    return tuple(stored)
+
+
+def has_audio(connection: "Connection", sha256: str) -> bool:
+    """Whether a recording is entered."""
+    return connection.execute(select(AUDIO.c.sha256).where(AUDIO.c.sha256 == sha256)).first() is not None
+
+
+def add_audio(connection: "Connection", sha256: str, size_bytes: int, kind: str, name: str) -> None:
+    """Enter a recording whose file is in place."""
+    connection.execute(insert(AUDIO).values(sha256=sha256, bytes=size_bytes, kind=kind, name=name))

@@ -1,0 +1,188 @@
+"""A store in one SQLite file: one writer over all processes, readers that block nobody.
+
+Write-ahead log with synchronous FULL: what was committed outlives a power cut (SQLite's pages on write-ahead
+logging and on synchronous). SQLite up to 3.51.2 has a rare race between two connections that write or checkpoint at
+once, so every connection that could do either lives within the lock, and readers are opened read-only, which never
+checkpoint.
+"""
+
+import os
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from sqlalchemy import create_engine, event
+from sqlalchemy.pool import NullPool
+
+from optimiser.errors import Busy, StorageError
+from optimiser.storage.faults import WAIT_HINT, damaged, told, unwritable
+from optimiser.storage.folders import sync_folder
+from optimiser.storage.place import StorePlace
+from optimiser.storage.schema import NEWEST, stored_version, upgrade
+
+if TYPE_CHECKING:
+    from sqlalchemy import Connection, Engine
+
+_POLL_S: Final = 0.01
+"""Seconds between two looks at the lock; a write takes about that long (no source)."""
+
+_DURABLE: Final = ("journal_mode=WAL", "synchronous=FULL", "fullfsync=ON", "foreign_keys=ON")
+
+
+class SqliteFile:
+    """The database of a store that lies in a file."""
+
+    def __init__(self, place: StorePlace, file: Path, wait_s: float) -> None:
+        self._place = place
+        self._file = file
+        self._wait_s = wait_s
+        self._reader = _engine(file, "ro", wait_s)
+        self._writer = _engine(file, "rw", wait_s, begin="BEGIN IMMEDIATE", pragmas=_DURABLE)
+
+    def prepare(self, *, create: bool) -> None:
+        """See that the file is there, is ours, and has the newest schema.
+
+        Raises:
+            StorageError: what is wrong with it; the file is as it was.
+            Busy: somebody else is making or upgrading it.
+        """
+        with told(self._place.shown):
+            if create and not os.path.lexists(self._file):
+                self._make()
+            self._check()
+        with self.reading() as connection, told(self._place.shown):
+            version = self._version(connection)
+        if version != NEWEST:
+            with self.writing() as connection, told(self._place.shown):
+                upgrade(connection)
+
+    @contextmanager
+    def reading(self) -> "Iterator[Connection]":
+        """A connection that sees everything committed and blocks nobody."""
+        with _opened(self._reader, self._place.shown) as connection:
+            yield connection
+
+    @contextmanager
+    def writing(self) -> "Iterator[Connection]":
+        """The one connection, over all processes, that may write.
+
+        Raises:
+            Busy: another process had not finished after `wait_s` seconds.
+        """
+        with self._locked(), _opened(self._writer, self._place.shown) as connection:
+            yield connection
+
+    def close(self) -> None:
+        """Nothing stays open between two uses."""
+        self._reader.dispose()
+        self._writer.dispose()
+
+    @contextmanager
+    def _locked(self) -> Iterator[None]:
+        from filelock import FileLock, Timeout
+
+        lock = FileLock(f"{self._file}.lock")
+        try:
+            with told(self._place.shown):
+                lock.acquire(timeout=self._wait_s, poll_interval=_POLL_S)
+        except Timeout as timeout:
+            message = f"Another optimiser is writing to {self._place.shown} and did not finish in {self._wait_s:g} s."
+            raise Busy(message, WAIT_HINT) from timeout
+        try:
+            yield
+        finally:
+            lock.release()
+
+    def _make(self) -> None:
+        """Build the file under another name and move it into place, so that there is never half a store."""
+        folder = self._file.parent
+        if self._place.makes_folder:
+            folder.mkdir(parents=True, exist_ok=True)
+        if not folder.is_dir():
+            raise StorageError(f"There is no folder {folder}.", "Make it first, or name another place for the store.")
+        if not _may_write(folder):
+            raise unwritable(self._place.shown)
+        draft = self._file.with_name(f".{self._file.name}.new")
+        with self._locked():
+            if os.path.lexists(self._file):
+                return
+            try:
+                _build(draft, self._wait_s)
+                os.replace(draft, self._file)
+            finally:
+                _remove_draft(draft)
+            sync_folder(folder)
+
+    def _check(self) -> None:
+        shown = self._place.shown
+        if not os.path.lexists(self._file):
+            raise StorageError(f"There is no store at {shown}.", "Start a study there, or name another store.")
+        if self._file.is_dir():
+            raise StorageError(f"{shown} is a folder.", f"Name a file in it, such as {self._file / 'studies.db'}.")
+        if not self._file.is_file():
+            raise StorageError(f"{shown} is not a file.", "Name another place for the store.")
+        if self._file.stat().st_size == 0:
+            raise StorageError(
+                f"{shown} is empty.", "Delete it if nothing was in it, or put back a backup; it was not touched."
+            )
+        if not (_may_write(self._file) and _may_write(self._file.parent)):
+            raise unwritable(shown)
+
+    def _version(self, connection: "Connection") -> str:
+        shown = self._place.shown
+        page_bytes = connection.exec_driver_sql("PRAGMA page_size").scalar_one()
+        log = Path(f"{self._file}-wal")
+        if self._file.stat().st_size % page_bytes and not (log.exists() and log.stat().st_size):
+            raise damaged(shown)
+        version = stored_version(connection, shown)
+        if version is None:
+            raise StorageError(f"{shown} holds no studies.", "Name another place for the store.")
+        return version
+
+
+def _engine(file: Path, mode: str, wait_s: float, begin: str = "BEGIN", pragmas: tuple[str, ...] = ()) -> "Engine":
+    """Connections that are opened for one use; the driver leaves transactions to us."""
+    address = f"{file.as_uri()}?mode={mode}"
+
+    def connect() -> sqlite3.Connection:
+        connection = sqlite3.connect(address, uri=True, timeout=wait_s, isolation_level=None, check_same_thread=False)
+        for pragma in pragmas:
+            connection.execute(f"PRAGMA {pragma}")
+        return connection
+
+    engine = create_engine("sqlite://", creator=connect, poolclass=NullPool)
+
+    @event.listens_for(engine, "begin")
+    def _begin(connection: "Connection") -> None:
+        connection.exec_driver_sql(begin)
+
+    return engine
+
+
+@contextmanager
+def _opened(engine: "Engine", shown: str) -> "Iterator[Connection]":
+    with told(shown):
+        connection = engine.connect()
+    with connection:
+        yield connection
+
+
+def _build(draft: Path, wait_s: float) -> None:
+    _remove_draft(draft)
+    engine = _engine(draft, "rwc", wait_s, begin="BEGIN IMMEDIATE", pragmas=_DURABLE)
+    with engine.connect() as connection:
+        upgrade(connection)
+    engine.dispose()
+
+
+def _remove_draft(draft: Path) -> None:
+    for name in (str(draft), f"{draft}-wal", f"{draft}-shm", f"{draft}-journal"):
+        with suppress(FileNotFoundError):
+            os.unlink(name)
+
+
+def _may_write(path: Path) -> bool:
+    """Asks without opening: closing a second handle to the file would drop SQLite's locks (its page on corruption)."""
+    return os.access(path, os.W_OK | os.R_OK, effective_ids=os.access in os.supports_effective_ids)
