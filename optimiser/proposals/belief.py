@@ -1,0 +1,110 @@
+"""What a study's trials make us believe of every arrangement."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+
+import numpy as np
+from scipy.special import ndtr
+
+from optimiser.proposals.evidence import Evidence, overall_evidence, reading_evidence
+from optimiser.proposals.proposal import Prediction
+from optimiser.proposals.rows import Encoder
+from optimiser.space import Settings, SettingsSpace, encoding
+from optimiser.study import ReadingBand, Study, canonical_json, study_to_json
+from optimiser.surrogate import Array, Effort, Fitted, fit, kernel_of, mixture
+
+
+@dataclass(frozen=True)
+class Belief:
+    """Gaussian processes over the overall score and the reading.
+
+    Attributes:
+        study: the study.
+        evidence: overall scores and where they were measured.
+        overall: belief about the overall score.
+        reading: belief about the reading; None without a band or with fewer than two readings.
+    """
+
+    study: Study
+    evidence: Evidence
+    overall: Fitted
+    reading: Fitted | None
+
+    @property
+    def space(self) -> SettingsSpace:
+        """What may be set."""
+        return self.study.sheet.space
+
+    @cached_property
+    def encode(self) -> Encoder:
+        """From arrangements to rows."""
+        return Encoder(self.space)
+
+    def moments(self, many: Sequence[Settings]) -> tuple[Array, Array]:
+        """Mean and standard deviation (m,) of the overall score, without the noise of one trial."""
+        return mixture(*self.overall.predict(self.encode(many)))
+
+    def chance_in_band(self, rows: Array) -> Array | None:
+        """Chance (m,) that the reading is accepted, None without readings."""
+        band = self.study.sheet.reading
+        if self.reading is None or band is None:
+            return None
+        means, variances = self.reading.predict(rows)
+        sds = np.sqrt(variances + self.reading.noise() ** 2)
+        return np.asarray(_accepted(means, sds, band).mean(axis=0))
+
+    def predict(self, settings: Settings) -> Prediction:
+        """What these settings would give."""
+        rows = self.encode([settings])
+        mean, sd = mixture(*self.overall.predict(rows))
+        chance = self.chance_in_band(rows)
+        return Prediction(
+            float(mean[0]), float(sd[0]), self.overall.noise(), None if chance is None else float(chance[0])
+        )
+
+
+def believe(study: Study) -> Belief | None:
+    """The belief that follows from a study's trials; None while no overall score is known.
+
+    The last few are remembered, so that a proposal, a prediction and an outlook of one study share their work.
+    """
+    return _believe(_Known(study))
+
+
+class _Known:
+    """A study that equals another when both have the same canonical JSON."""
+
+    def __init__(self, study: Study) -> None:
+        self.study = study
+        self.canonical = canonical_json(study_to_json(study))
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Known) and self.canonical == other.canonical
+
+    def __hash__(self) -> int:
+        return hash(self.canonical)
+
+
+@lru_cache(maxsize=4)
+def _believe(known: _Known) -> Belief | None:
+    study = known.study
+    evidence = overall_evidence(study)
+    if len(evidence) == 0:
+        return None
+    kernel = kernel_of(encoding(study.sheet.space))
+    effort = Effort(members=study.sheet.policy.belief_draws)
+    overall = fit(kernel, evidence.rows, evidence.values, evidence.errors, days=evidence.days, effort=effort)
+    readings = reading_evidence(study)
+    reading = None
+    if study.sheet.reading is not None and len(readings) >= 2:
+        few = Effort(members=3, starts=1, warm_up=6, thin=2)
+        reading = fit(kernel, readings.rows, readings.values, readings.errors, days=readings.days, effort=few)
+    return Belief(study, evidence, overall, reading)
+
+
+def _accepted(means: Array, sds: Array, band: ReadingBand) -> Array:
+    sds = np.maximum(sds, 1e-9)
+    enough = 1.0 - ndtr((band.wanted[0] - means) / sds)
+    too_much = 1.0 - ndtr((band.wanted[1] - means) / sds) if band.upper else 0.0
+    return np.asarray(enough - too_much)

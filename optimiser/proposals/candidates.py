@@ -1,0 +1,259 @@
+"""Where to look: a spread of arrangements over the whole space, and the climb from the best of them."""
+
+import math
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from itertools import product
+from typing import Final, cast
+
+import numpy as np
+
+from optimiser.errors import NothingLeft
+from optimiser.space import AXES, Knob, MicPlace, Settings, SettingsSpace, Value
+from optimiser.surrogate import Array
+
+Score = Callable[[Sequence[Settings]], Array]
+"""How good arrangements are, shape (m,), more being better."""
+
+DECLINED_SHARE: Final = 0.03
+"""Numbers nearer than this share of their range to those of a declined arrangement count as the same (no source)."""
+
+STRIDES: Final = (1, 3, 9, 27, 81)
+"""Steps of a climb along a number, in tolerances (a choice, no source)."""
+
+LEAPS: Final = (2.0, 6.0, 18.0, 54.0)
+"""Lengths of a climb along the gradient, in tolerances of the steepest number (a choice, no source)."""
+
+
+@dataclass(frozen=True)
+class Axis:
+    """One continuous number of an arrangement: a knob, or one coordinate of a free mic.
+
+    Attributes:
+        setting: the setting's name.
+        part: the coordinate's name, empty for a knob.
+        low: lowest value.
+        high: highest value.
+        tolerance: how exactly a hand sets it.
+    """
+
+    setting: str
+    part: str
+    low: float
+    high: float
+    tolerance: float
+
+    def read(self, settings: Mapping[str, Value]) -> float:
+        """The number in an arrangement that has the setting."""
+        value = settings[self.setting]
+        return float(cast(dict[str, float], value)[self.part] if self.part else cast(float, value))
+
+    def write(self, settings: Settings, number: float, space: SettingsSpace) -> Settings:
+        """The arrangement with the nearest settable number."""
+        raw: Value = {**cast(dict[str, float], settings[self.setting]), self.part: number} if self.part else number
+        return {**settings, self.setting: cast(Value, space.by_name[self.setting].nearest(raw))}
+
+
+@dataclass(frozen=True)
+class Ground:
+    """The arrangements that may be proposed.
+
+    Attributes:
+        space: what may be set.
+        locked: settings that are kept, even outside their range.
+        declined: arrangements that must not come again, nor any that are nearly the same.
+        made: arrangements that must not come again.
+    """
+
+    space: SettingsSpace
+    locked: Settings
+    declined: tuple[Settings, ...] = ()
+    made: tuple[Settings, ...] = ()
+
+    @cached_property
+    def axes(self) -> tuple[Axis, ...]:
+        """Every number that is not locked."""
+        return tuple(axis for axis in self._all_axes if axis.setting not in self.locked)
+
+    @cached_property
+    def _all_axes(self) -> tuple[Axis, ...]:
+        axes = []
+        for setting in self.space.settings:
+            if isinstance(setting, Knob):
+                axes.append(Axis(setting.name, "", setting.low, setting.high, setting.tolerance))
+            if isinstance(setting, MicPlace):
+                spans = zip(AXES, setting.ranges, strict=True)
+                axes += [Axis(setting.name, axis, *span, setting.tolerance) for axis, span in spans if span[0] < span[1]]
+        return tuple(axes)
+
+    @cached_property
+    def _barred(self) -> dict[tuple[object, ...], list[tuple[list[float], float]]]:
+        """Numbers of barred arrangements and the share of a range that counts as near, by their other values."""
+        barred: dict[tuple[object, ...], list[tuple[list[float], float]]] = {}
+        for group, share in ((self.declined, DECLINED_SHARE), (self.made, 0.0)):
+            for settings in group:
+                barred.setdefault(self._names(settings), []).append((self._numbers(settings), share))
+        return barred
+
+    def _names(self, settings: Settings) -> tuple[object, ...]:
+        """What an arrangement has besides numbers."""
+        numeric = {axis.setting for axis in self._all_axes}
+        return tuple(
+            (name, None if name in numeric else tuple(value) if isinstance(value, list) else str(value))
+            for name, value in settings.items()
+        )
+
+    def _numbers(self, settings: Settings) -> list[float]:
+        return [axis.read(settings) if axis.setting in settings else 0.0 for axis in self._all_axes]
+
+    def permits(self, settings: Settings) -> bool:
+        """Whether an arrangement may be proposed."""
+        if any(name not in self.locked for name in self.space.outside(settings)):
+            return False
+        near = self._barred.get(self._names(settings), ())
+        if not near:
+            return True
+        numbers = self._numbers(settings)
+        return not any(self._close(numbers, others, share) for others, share in near)
+
+    def _close(self, numbers: Sequence[float], others: Sequence[float], share: float) -> bool:
+        return all(
+            abs(one - other) <= max(share * (axis.high - axis.low), 0.5 * axis.tolerance)
+            for one, other, axis in zip(numbers, others, self._all_axes, strict=True)
+        )
+
+    def without(self, *made: Settings) -> "Ground":
+        """The same ground with further arrangements taken out."""
+        return replace(self, made=(*self.made, *made))
+
+
+def spread(ground: Ground, count: int, rng: np.random.Generator) -> list[Settings]:
+    """About `count` permitted arrangements over the whole space; every countable combination where they are few.
+
+    Raises:
+        NothingLeft: there is none.
+    """
+    found = {ground.space.key(settings): settings for settings in _drawn(ground, count, rng) if ground.permits(settings)}
+    if not found:
+        raise NothingLeft(
+            "No arrangement is left that may be proposed.",
+            "Loosen a lock or a [[never]] table of the study sheet, or take back a declined proposal.",
+        )
+    return list(found.values())
+
+
+def _drawn(ground: Ground, count: int, rng: np.random.Generator) -> Iterator[Settings]:
+    space = ground.space
+    free = [setting for setting in space.settings if setting.name not in ground.locked]
+    levels = {setting.name: setting.levels() for setting in free}
+    counted = {name: values for name, values in levels.items() if values is not None}
+    combinations = math.prod(len(values) for values in counted.values())
+    if combinations > count:
+        for _ in range(count):
+            yield space.sample(rng, ground.locked)
+        return
+    uncounted = [setting for setting in free if levels[setting.name] is None]
+    for _ in range(max(1, count // combinations) if uncounted else 1):
+        for values in product(*counted.values()):
+            drawn = dict(zip(counted, values, strict=True)) | {s.name: s.sample(rng) for s in uncounted}
+            yield space.complete(ground.locked, drawn)
+
+
+def climb(ground: Ground, starts: Sequence[Settings], score: Score, steps: int) -> list[tuple[Settings, float]]:
+    """Follow each start uphill, one change or one step along the gradient of the numbers at a time.
+
+    Returns:
+        Where the climbs ended and how good that is, best first, each end once.
+    """
+    if not starts:
+        return []
+    here = list(starts)
+    heights = score(here).tolist()
+    moving = set(range(len(here)))
+    for _ in range(steps):
+        if not moving:
+            break
+        for index, settings, height in _best_moves(ground, here, sorted(moving), score):
+            if height > heights[index] + 1e-9 * abs(heights[index]):
+                here[index], heights[index] = settings, height
+            else:
+                moving.discard(index)
+    ends = {ground.space.key(settings): (settings, height) for settings, height in zip(here, heights, strict=True)}
+    return sorted(ends.values(), key=lambda end: -end[1])
+
+
+def _best_moves(
+    ground: Ground, here: Sequence[Settings], moving: Sequence[int], score: Score
+) -> Iterator[tuple[int, Settings, float]]:
+    """For each start that still moves the best of its single changes and of its steps along the gradient."""
+    singles = [list(_changes(ground, here[index])) for index in moving]
+    scored = _scored(score, singles)
+    leaps = [
+        list(_leaps(ground, here[index], dict(zip(map(ground.space.key, changes), heights, strict=True))))
+        for index, changes, heights in zip(moving, singles, scored, strict=True)
+    ]
+    for index, changes, heights, more, more_heights in zip(
+        moving, singles, scored, leaps, _scored(score, leaps), strict=True
+    ):
+        together = [*zip(changes, heights, strict=True), *zip(more, more_heights, strict=True)]
+        settings, height = max(together, key=lambda pair: pair[1], default=(here[index], -math.inf))
+        yield index, settings, height
+
+
+def _scored(score: Score, groups: Sequence[list[Settings]]) -> list[list[float]]:
+    flat = [settings for group in groups for settings in group]
+    heights = score(flat).tolist() if flat else []
+    ends = np.cumsum([0, *map(len, groups)]).tolist()
+    return [heights[start:end] for start, end in zip(ends, ends[1:], strict=False)]
+
+
+def _changes(ground: Ground, settings: Settings) -> Iterator[Settings]:
+    """Permitted arrangements that differ in one setting, or in one number by a stride."""
+    space = ground.space
+    for axis in ground.axes:
+        if axis.setting in settings:
+            number = axis.read(settings)
+            for stride in STRIDES:
+                for sign in (-1, 1):
+                    moved = axis.write(settings, number + sign * stride * axis.tolerance, space)
+                    if moved[axis.setting] != settings[axis.setting] and ground.permits(moved):
+                        yield moved
+    for setting in space.settings:
+        if setting.name in settings and setting.name not in ground.locked and setting.levels() is not None:
+            for value in setting.neighbours(settings[setting.name]):
+                moved = _completed(ground, {**settings, setting.name: value}, settings)
+                if moved is not None and ground.permits(moved):
+                    yield moved
+
+
+def _completed(ground: Ground, changed: Settings, before: Settings) -> Settings | None:
+    """The change made whole: a setting that begins to exist starts at its middle, or its first value."""
+    spare = dict(before)
+    for setting in ground.space.settings:
+        if setting.name not in spare:
+            spare[setting.name] = ground.locked.get(setting.name) or setting.sample(np.random.default_rng(0))
+    return ground.space.complete(changed, spare)
+
+
+def _leaps(ground: Ground, settings: Settings, known: Mapping[object, float]) -> Iterator[Settings]:
+    """Permitted arrangements along the gradient of the numbers, from scores one tolerance up and down."""
+    space = ground.space
+    axes = [axis for axis in ground.axes if axis.setting in settings]
+    if len(axes) < 2:
+        return
+    slopes = []
+    for axis in axes:
+        number = axis.read(settings)
+        sides = [axis.write(settings, number + sign * axis.tolerance, space) for sign in (1, -1)]
+        up, down = (known.get(space.key(side)) for side in sides)
+        slopes.append((up - down) if up is not None and down is not None else 0.0)
+    steepest = max(abs(slope) for slope in slopes)
+    if not (steepest > 0.0 and math.isfinite(steepest)):
+        return
+    for length in LEAPS:
+        moved = settings
+        for axis, slope in zip(axes, slopes, strict=True):
+            moved = axis.write(moved, axis.read(settings) + length * axis.tolerance * slope / steepest, space)
+        if moved != settings and ground.permits(moved):
+            yield moved

@@ -1,0 +1,44 @@
+"""What an engine is asked and what it answers."""
+
+from dataclasses import dataclass
+
+from optimiser.proposals.belief import Belief
+from optimiser.proposals.candidates import Ground
+from optimiser.space import Settings
+from optimiser.study import Study
+
+
+@dataclass(frozen=True)
+class Wish:
+    """What is asked of an engine.
+
+    Attributes:
+        study: what is known.
+        belief: what follows from it; None while no score is known.
+        ground: the arrangements that may be proposed; those waiting or declined are not among them.
+        present: how the chain stands now; None when that is not known.
+        count: how many arrangements are wanted.
+        seed: from which every random choice follows.
+    """
+
+    study: Study
+    belief: Belief | None
+    ground: Ground
+    present: Settings | None
+    count: int
+    seed: int
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One arrangement that an engine chose.
+
+    Attributes:
+        settings: the arrangement.
+        kind: `first design`, `search` or `repeat`.
+        easier: other arrangements that promise nearly as much, the most promising first.
+    """
+
+    settings: Settings
+    kind: str
+    easier: tuple[Settings, ...] = ()

@@ -1,0 +1,132 @@
+"""What the trials of a study say about the overall score and the reading, as numbers for the surrogate."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from optimiser.space import Settings, encode, encoding
+from optimiser.study import Part, Study, Trial
+from optimiser.surrogate import Array, Effort, fit, kernel_of, mixture
+
+FAILED_SPREAD: Final = 0.5
+"""A failed run counts as the lowest score so far, give or take half the scores' spread (a choice, no source)."""
+
+UNKNOWN_LOG_SD: Final = 0.5
+"""Standard deviation of the logarithm of a part's desirability that was measured once only (a choice, no source)."""
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """Values measured at some settings.
+
+    Attributes:
+        settings: the settings really set, one for each value.
+        rows: the same, encoded, shape (n, d).
+        values: values measured, shape (n,).
+        errors: standard error of each, within the take, shape (n,).
+        days: number of the sitting of each.
+        numbers: number of the trial of each.
+    """
+
+    settings: tuple[Settings, ...]
+    rows: Array
+    values: Array
+    errors: Array
+    days: tuple[int, ...]
+    numbers: tuple[int, ...]
+
+    def __len__(self) -> int:
+        return len(self.values)
+
+
+def overall_evidence(study: Study) -> Evidence:
+    """Overall scores: measured ones, those with a part missing, and failed runs as low ones."""
+    known = {trial.number: study.overall(trial) for trial in study.in_state("measured")}
+    gaps = [trial for trial in study.in_state("measured") if known[trial.number] is None]
+    found = {number: figures for number, figures in known.items() if figures is not None}
+    found |= _filled(study, gaps)
+    if found:
+        found |= _failed(study, [value for value, _ in found.values()])
+    return _evidence(study, [trial for trial in study.trials if trial.number in found], found)
+
+
+def reading_evidence(study: Study) -> Evidence:
+    """Readings of trials that were measured or failed."""
+    trials = [trial for trial in study.in_state("measured", "failed") if trial.reading is not None]
+    return _evidence(study, trials, {trial.number: (trial.reading or 0.0, 0.0) for trial in trials})
+
+
+def _evidence(study: Study, trials: Sequence[Trial], found: dict[int | None, tuple[float, float]]) -> Evidence:
+    space = study.sheet.space
+    ordered = sorted(trials, key=lambda trial: (space.key(trial.settings), trial.number))
+    days = sorted({trial.day or "" for trial in ordered})
+    return Evidence(
+        settings=tuple(dict(trial.settings) for trial in ordered),
+        rows=encode(space, [trial.settings for trial in ordered]),
+        values=np.array([found[trial.number][0] for trial in ordered]),
+        errors=np.array([found[trial.number][1] for trial in ordered]),
+        days=tuple(days.index(trial.day or "") for trial in ordered),
+        numbers=tuple(trial.number or 0 for trial in ordered),
+    )
+
+
+def _failed(study: Study, values: Sequence[float]) -> dict[int | None, tuple[float, float]]:
+    low, spread = min(values), float(np.std(values))
+    return {trial.number: (low, FAILED_SPREAD * spread) for trial in study.in_state("failed")}
+
+
+def _filled(study: Study, gaps: Sequence[Trial]) -> dict[int | None, tuple[float, float]]:
+    """Overall scores of trials that lack a part, which is predicted from the trials that have it.
+
+    A part that no trial has counts for none of them.
+    """
+    parts = {trial.number: {p.name: p for p in study.parts(trial)} for trial in study.in_state("measured")}
+    names = {p.name for own in parts.values() for p in own.values() if p.desirability is not None}
+    fills = {name: _predicted_logs(study, name, parts) for name in sorted(names)}
+    filled: dict[int | None, tuple[float, float]] = {}
+    for trial in gaps:
+        own = [part for part in parts[trial.number].values() if part.name in names]
+        if any(part.desirability is not None for part in own):
+            filled[trial.number] = _combined(own, {name: fills[name].get(trial.number) for name in names})
+    return filled
+
+
+def _combined(parts: Sequence[Part], fills: dict[str, tuple[float, float] | None]) -> tuple[float, float]:
+    total = sum(part.weight for part in parts)
+    logarithm = relative = 0.0
+    for part in parts:
+        mean, sd = fills[part.name] or (0.0, 0.0)
+        if part.desirability is not None:
+            mean, sd = math.log(part.desirability), part.se / part.desirability
+        logarithm += part.weight / total * min(mean, 0.0)
+        relative += (part.weight / total * sd) ** 2
+    overall = 100.0 * math.exp(logarithm)
+    return overall, overall * math.sqrt(relative)
+
+
+def _predicted_logs(
+    study: Study, name: str, parts: dict[int | None, dict[str, Part]]
+) -> dict[int | None, tuple[float, float]]:
+    """Mean and standard deviation of the log desirability of one part, for the trials that lack it."""
+    trials = study.in_state("measured")
+    having = [trial for trial in trials if name in parts[trial.number] and _known(parts[trial.number][name])]
+    lacking = [trial for trial in trials if name in parts[trial.number] and not _known(parts[trial.number][name])]
+    if not lacking:
+        return {}
+    logs = np.array([math.log(parts[trial.number][name].desirability or 1.0) for trial in having])
+    if len(having) < 2:
+        return {trial.number: (float(logs.mean()), UNKNOWN_LOG_SD) for trial in lacking}
+    space = study.sheet.space
+    rows = encode(space, [trial.settings for trial in having])
+    errors = np.array([parts[t.number][name].se / (parts[t.number][name].desirability or 1.0) for t in having])
+    fitted = fit(kernel_of(encoding(space)), rows, logs, errors, effort=Effort(members=1, starts=1))
+    means, sds = mixture(*fitted.predict(encode(space, [trial.settings for trial in lacking])))
+    sds = np.hypot(sds, fitted.noise())
+    return {t.number: (float(m), float(s)) for t, m, s in zip(lacking, means, sds, strict=True)}
+
+
+def _known(part: Part) -> bool:
+    return part.desirability is not None

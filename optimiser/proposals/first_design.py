@@ -1,0 +1,58 @@
+"""The first trials, spread over the space before anything is known."""
+
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+
+from optimiser.proposals.candidates import Ground, spread
+from optimiser.space import Settings, encode, encoding
+from optimiser.surrogate import Array, kernel_of, times
+
+POOL: Final = 400
+"""Arrangements among which the next is chosen (a choice, no source)."""
+
+REFERENCES: Final = 300
+"""Arrangements over which doubt is averaged (a choice, no source)."""
+
+NOISE: Final = 0.05
+"""Noise variance of a trial, as a share of the space's variance, while nothing is known (a choice, no source)."""
+
+
+def next_first(ground: Ground, done: Sequence[Settings], count: int, rng: np.random.Generator) -> list[Settings]:
+    """The `count` arrangements that, one after the other, take most doubt out of the whole space.
+
+    Doubt is the variance of a Gaussian process with the kernel's scales as believed beforehand, averaged over
+    arrangements drawn evenly; what is `done` already counts. Choosing what lowers it most keeps clear of earlier
+    trials and of the corners alike [Sacks1989].
+
+    Raises:
+        NothingLeft: no arrangement may be proposed.
+    """
+    space = ground.space
+    pool = spread(ground, POOL, rng)
+    references = spread(Ground(space, {}), REFERENCES, rng)
+    kernel = kernel_of(encoding(space))
+    hyper = np.array([prior.mean for prior in kernel.priors])
+    rows = encode(space, [*pool, *done, *references])
+    covariance = kernel.covary(kernel.compare(rows, rows[: len(pool) + len(done)]), hyper)[0]
+    for place in range(len(done)):
+        covariance = _after(covariance, len(pool) + place)
+    chosen: list[Settings] = []
+    while pool and len(chosen) < count:
+        cross = covariance[len(rows) - len(references) :, : len(pool)]
+        variance = np.diag(covariance[: len(pool), : len(pool)])
+        lowered = np.einsum("rp,rp->p", cross, cross) / (variance + NOISE)
+        lowered[[not ground.permits(settings) for settings in pool]] = -1.0
+        best = int(np.argmax(lowered))
+        chosen.append(pool[best])
+        ground = ground.without(pool[best])
+        covariance = _after(covariance, best)
+    return chosen
+
+
+def _after(covariance: Array, place: int) -> Array:
+    """The covariance (m, n) once the arrangement at column `place`, which is also row `place`, has been tried."""
+    column = covariance[:, place : place + 1]
+    row = covariance[place : place + 1]
+    return covariance - times(column, row) / (float(covariance[place, place]) + NOISE)

@@ -1,0 +1,105 @@
+"""What the room hands back: plain values, so that every one of them can be written as JSON."""
+
+from dataclasses import dataclass, field
+
+from optimiser.space import Settings
+
+
+@dataclass(frozen=True)
+class RunnerUp:
+    """Settings that promise a little less and take less effort.
+
+    Attributes:
+        settings: the settings.
+        expected: predicted overall score.
+        expected_se: standard deviation of that prediction.
+        effort_minutes: minutes to get there.
+    """
+
+    settings: Settings
+    expected: float
+    expected_se: float
+    effort_minutes: float
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """The settings to try next.
+
+    Attributes:
+        settings: the settings, which the sheet allows.
+        expected: predicted overall score; None while nothing is known.
+        expected_se: standard deviation of that prediction, without the noise of one trial.
+        chance_best: chance that these settings are better than the best tried so far, 0 to 1.
+        chance_in_band: chance that the reading is accepted, 0 to 1; None without readings.
+        effort_minutes: minutes for the trial and for getting there from the chain's present settings.
+        reason: why these, in plain words.
+        kind: `first design`, `search`, `repeat` or `check`.
+        runner_up: settings that take less effort; None when none is worth it.
+        exploring: for each setting its share of the doubt that is looked into, adding up to 1; empty while nothing
+            is known.
+    """
+
+    settings: Settings
+    expected: float | None
+    expected_se: float | None
+    chance_best: float | None
+    chance_in_band: float | None
+    effort_minutes: float
+    reason: str
+    kind: str
+    runner_up: RunnerUp | None = None
+    exploring: dict[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Prediction:
+    """What some settings would give.
+
+    Attributes:
+        mean: predicted overall score.
+        se: standard deviation of the belief about it.
+        noise: standard deviation between repeats, on top.
+        chance_in_band: chance that the reading is accepted, 0 to 1; None without readings.
+    """
+
+    mean: float
+    se: float
+    noise: float
+    chance_in_band: float | None
+
+
+@dataclass(frozen=True)
+class Recommendation:
+    """What to keep now, by belief and not by the luckiest number.
+
+    Attributes:
+        settings: the settings.
+        expected: predicted overall score.
+        expected_se: standard deviation of that prediction.
+        trial: number of the last measured trial with exactly these settings; None when there is none.
+    """
+
+    settings: Settings
+    expected: float
+    expected_se: float
+    trial: int | None = None
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """What further trials could still gain.
+
+    Attributes:
+        gain_left: expected distance of the recommended settings from the best reachable, in points.
+        chance_near_best: chance that this distance is at most `eps`, 0 to 1.
+        eps: points that are not worth a further trial: the standard deviation between repeats.
+        advice: `go on`, `verify` or `stop`.
+        minutes_left: minutes until the planned number of trials is made.
+    """
+
+    gain_left: float
+    chance_near_best: float
+    eps: float
+    advice: str
+    minutes_left: float

@@ -1,0 +1,93 @@
+"""Why these settings: what is expected, what is doubtful, and which earlier trial is nearest."""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from optimiser.proposals.acquisition import chance_above
+from optimiser.proposals.belief import Belief
+from optimiser.space import Settings
+from optimiser.surrogate import mixture
+
+MOSTLY: Final = 0.5
+"""A setting that carries at least this share of the doubt is named alone (a choice, no source)."""
+
+
+@dataclass(frozen=True)
+class Explanation:
+    """What can be said of a proposal.
+
+    Attributes:
+        text: the reason in plain words.
+        chance_best: chance to be better than the best tried so far.
+        exploring: each setting's share of the doubt, adding up to 1.
+    """
+
+    text: str
+    chance_best: float
+    exploring: dict[str, float]
+
+
+def explain(belief: Belief, settings: Settings, kind: str) -> Explanation:
+    """Put a proposal into words."""
+    rows = belief.encode([settings])
+    means, variances = belief.overall.predict(rows)
+    best = belief.overall.predict(belief.evidence.rows)[0].max(axis=1, keepdims=True)
+    mean, sd = (float(part[0]) for part in mixture(means, variances))
+    nearest = _nearest(belief, settings)
+    exploring = _exploring(belief, settings, belief.evidence.settings[nearest])
+    expected = f"expected {mean:.{_decimals(sd)}f} (sd {sd:.{_decimals(sd)}f})"
+    words = [_aim(kind, exploring, mean, float(best.mean()), sd), expected, _likeness(belief, settings, nearest)]
+    chance = float(chance_above(means, np.sqrt(variances), best)[0])
+    return Explanation("; ".join(word for word in words if word), chance, exploring)
+
+
+def _aim(kind: str, exploring: dict[str, float], mean: float, best: float, sd: float) -> str:
+    if kind == "first design":
+        return "spread out to learn the space"
+    if kind == "repeat":
+        return "again, since it may be the best and one result can be luck"
+    if mean >= best + 0.25 * sd:
+        return "mostly because it should be better"
+    named = sorted(exploring, key=lambda name: -exploring[name])
+    most = named[:1] if named and exploring[named[0]] >= MOSTLY else named[:2]
+    doubtful = " and ".join(f"the {name}" for name in most) or "what is least known"
+    return f"mostly exploring {doubtful}" if mean < best - 0.25 * sd else f"as good as the best, and tells of {doubtful}"
+
+
+def _nearest(belief: Belief, settings: Settings) -> int:
+    """Index of the value in the evidence whose true score moves most closely with that of these settings."""
+    member = belief.overall.members[0]
+    covariance = belief.overall.prior_covariance(belief.encode([settings]), belief.evidence.rows, member)
+    return int(np.argmax(covariance[0]))
+
+
+def _likeness(belief: Belief, settings: Settings, nearest: int) -> str:
+    other = belief.evidence.settings[nearest]
+    number = belief.evidence.numbers[nearest]
+    shown, before = belief.space.show(settings), belief.space.show(other)
+    changed = [name for name in shown if shown[name] != before.get(name)]
+    if not changed:
+        return f"trial {number} again" if len(shown) == len(before) else f"like trial {number}"
+    parts = [f"{name} {shown[name]}" + (f" instead of {before[name]}" if name in before else "") for name in changed]
+    return f"like trial {number} but {', '.join(parts)}"
+
+
+def _exploring(belief: Belief, settings: Settings, nearest: Settings) -> dict[str, float]:
+    """How much variance vanishes when one setting alone goes back to the nearest trial's, as shares of 1."""
+    back = [{**settings, name: nearest[name]} for name in settings if name in nearest]
+    names = [name for name in settings if name in nearest]
+    _, sds = belief.moments([settings, *back])
+    drops = np.maximum(sds[0] ** 2 - sds[1:] ** 2, 0.0)
+    moved = np.array([settings[name] != nearest[name] for name in names])
+    drops = np.where(moved, drops, 0.0)
+    if drops.sum() <= 0.0:
+        drops = moved.astype(float) if moved.any() else np.ones(len(names))
+    shares = drops / drops.sum()
+    return {name: float(part) for name, part in zip(names, shares, strict=True)}
+
+
+def _decimals(sd: float) -> int:
+    """Digits after the point that a doubt of this size leaves meaningful."""
+    return 0 if sd >= 1.0 else max(0, min(3, int(np.ceil(-np.log10(max(sd, 1e-3))))))

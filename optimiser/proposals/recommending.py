@@ -1,0 +1,57 @@
+"""What to keep now: the settings that are believed best, not those with the luckiest number."""
+
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+
+from optimiser.proposals.belief import Belief
+from optimiser.proposals.candidates import Ground, climb, spread
+from optimiser.proposals.proposal import Recommendation
+from optimiser.space import Settings
+from optimiser.study import seed_of
+from optimiser.surrogate import Array, mixture
+
+CAUTION: Final = 0.5
+"""Standard deviations taken off a prediction before settings are compared, so that what was tried wins over what is
+only hoped for (chosen on the tuning draw of studies/proposals-benchmark)."""
+
+UNLIKELY_BAND: Final = 0.5
+"""Settings whose reading is accepted with less than this chance are kept only when there are no others (no source)."""
+
+STARTS: Final = 6
+"""Arrangements from which better ones are looked for (a choice, no source)."""
+
+STEPS: Final = 12
+"""Steps of one climb (a choice, no source)."""
+
+
+def recommendation(belief: Belief) -> Recommendation:
+    """The settings whose overall score is highest by belief, within the sheet's rules."""
+    ground = Ground(belief.space, {})
+    tried = [settings for settings in belief.evidence.settings if ground.permits(settings)]
+
+    def worth(many: Sequence[Settings]) -> Array:
+        return _worth(belief, many)
+
+    pool = [*tried, *spread(ground, belief.study.sheet.policy.candidates, np.random.default_rng(seed_of(belief.study)))]
+    order = np.argsort(-worth(pool), kind="stable")
+    settings = climb(ground, [pool[place] for place in order[:STARTS]], worth, STEPS)[0][0]
+    mean, sd = belief.moments([settings])
+    return Recommendation(belief.space.sorted(settings), float(mean[0]), float(sd[0]), _last_trial(belief, settings))
+
+
+def _worth(belief: Belief, many: Sequence[Settings]) -> Array:
+    rows = belief.encode(many)
+    mean, sd = mixture(*belief.overall.predict(rows))
+    worth = mean - CAUTION * sd
+    chance = belief.chance_in_band(rows)
+    if chance is None:
+        return worth
+    return worth - 10.0 * belief.overall.scale * np.maximum(UNLIKELY_BAND - chance, 0.0)
+
+
+def _last_trial(belief: Belief, settings: Settings) -> int | None:
+    key = belief.space.key(settings)
+    same = [trial.number or 0 for trial in belief.study.in_state("measured") if belief.space.key(trial.settings) == key]
+    return max(same, default=None)

@@ -1,0 +1,66 @@
+"""Whether to go on: how far the recommended settings may lie from the best reachable [Wilson2024]."""
+
+import math
+from typing import Final
+
+import numpy as np
+
+from optimiser.proposals.belief import Belief
+from optimiser.proposals.candidates import Ground, spread
+from optimiser.proposals.proposal import Outlook, Recommendation
+from optimiser.study import Study, seed_of
+from optimiser.surrogate import draw, mixture
+
+SURE: Final = 0.9
+"""Chance of being near the best from which nothing more need be tried (a choice, no source)."""
+
+RIVALS: Final = 150
+"""Arrangements that might be better and are drawn together (a choice, no source)."""
+
+DRAWS: Final = 64
+"""Draws under each member of the belief (a choice, no source)."""
+
+
+def outlook_of(belief: Belief, kept: Recommendation) -> Outlook:
+    """What further trials could still gain over the settings kept now.
+
+    The best reachable is drawn from the belief together with the score of the kept settings, over the arrangements
+    that look most promising, so that chance and gain are those of the belief itself and of no bound.
+    """
+    study = belief.study
+    rng = np.random.default_rng(seed_of(study))
+    pool = spread(Ground(study.sheet.space, {}), study.sheet.policy.candidates, rng)
+    mean, sd = belief.moments(pool)
+    rivals = [pool[place] for place in np.argsort(-(mean + 2.0 * sd), kind="stable")[:RIVALS]]
+    rows = belief.encode([kept.settings, *rivals])
+    losses = []
+    for member in belief.overall.members:
+        centre, covariance = belief.overall.joint(rows, member)
+        draws = draw(centre, covariance, rng.normal(size=(DRAWS, len(rows))))
+        losses.append(draws.max(axis=1) - draws[:, 0])
+    loss = np.concatenate(losses)
+    eps = repeatability(belief)
+    chance = float(np.mean(loss <= eps))
+    return Outlook(float(loss.mean()), chance, eps, _advice(belief, kept, chance), minutes_left(study))
+
+
+def repeatability(belief: Belief) -> float:
+    """Standard deviation between repeats, within-take error included, in points."""
+    return math.hypot(belief.overall.noise(), float(np.sqrt(np.mean(belief.evidence.errors**2))))
+
+
+def minutes_left(study: Study) -> float:
+    """Minutes for the trials still planned, at the study's own pace once trials carry their minutes."""
+    made = study.in_state("measured", "failed")
+    timed = [trial.minutes for trial in made if trial.minutes is not None]
+    pace = float(np.mean(timed)) if timed else study.sheet.minutes_per_trial
+    return max(0, study.sheet.trials_planned - len(made)) * pace
+
+
+def _advice(belief: Belief, kept: Recommendation, chance: float) -> str:
+    """Go on while better settings are likely; verify what was heard once; stop when it was heard twice."""
+    if chance < SURE:
+        return "go on"
+    key = belief.space.key(kept.settings)
+    heard = sum(belief.space.key(trial.settings) == key for trial in belief.study.in_state("measured"))
+    return "stop" if heard > 1 else "verify"
