@@ -1,0 +1,151 @@
+"""Every trial's overall score with its error, and the best so far by belief."""
+
+from collections.abc import Sequence
+from itertools import pairwise
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from optimiser.review.drawing import MARKS, Mark, View, legend_below, new_figure, own_look, trial_ticks
+from optimiser.review.images import TIP
+from optimiser.review.palette import LIGHT
+from optimiser.review.standing import INTERVAL_SDS, Standing, number_of, plus_minus
+from optimiser.study import Trial
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+_DAY_ROOM: Final = 0.17
+"""Part of the width that the name of a day takes."""
+
+
+def progress(standing: Standing) -> View:
+    """Overall score by trial: marks with 90 % intervals, the best so far by belief, day boundaries."""
+    with own_look():
+        figure = new_figure("progress", finding(standing), 3.7)
+        axes = figure.add_subplot()
+        axes.grid(axis="y")
+        _best_so_far(axes, standing)
+        for trial in standing.study.trials:
+            _point(axes, standing, trial)
+        _footnotes(axes, standing)
+        _days(axes, standing.study.trials)
+        trial_ticks(axes)
+        axes.set_ylabel("overall score (points)")
+        axes.plot([], [], color=LIGHT.ink, lw=0.9, label="90 % interval")
+        _one_of_each_label(axes)
+        legend_below(figure, axes)
+    return View(figure, ("trial", "state", "overall", "believed of its settings"), _rows(standing))
+
+
+def _rows(standing: Standing) -> tuple[tuple[str, ...], ...]:
+    rows = []
+    for trial in standing.study.trials:
+        overall, sd = standing.score(trial)
+        measured = "" if np.isnan(overall) else plus_minus(overall, sd)
+        believed = standing.believed.get(number_of(trial))
+        rows.append((str(trial.number), trial.state, measured, plus_minus(*believed) if believed else ""))
+    return tuple(rows)
+
+
+def finding(standing: Standing) -> str:
+    """The best trial so far in a sentence."""
+    best = standing.best
+    if best is None:
+        return "No trial has a score yet"
+    overall, _ = standing.score(best)
+    mean, sd = standing.believed[number_of(best)]
+    highest = max(standing.scored, key=lambda trial: standing.score(trial)[0])
+    if highest is not best:
+        return (
+            f"Trial {best.number} is best so far by belief: {plus_minus(mean, sd)}; "
+            f"trial {highest.number} read {standing.score(highest)[0]:.1f}, probably by luck"
+        )
+    return f"Trial {best.number} is best so far: {overall:.1f}"
+
+
+def mark_of(standing: Standing, trial: Trial) -> Mark:
+    """How a trial is drawn."""
+    if trial.state == "measured":
+        if standing.study.overall(trial) is None:
+            return MARKS["partial"]
+        kind = standing.kind(trial)
+        return MARKS.get("repeat" if kind == "check" else kind, MARKS["search"])
+    return MARKS[trial.state if trial.state in MARKS else "void"]
+
+
+def said_of(standing: Standing, trial: Trial) -> str:
+    """A trial in a short sentence, for those who point at its mark."""
+    if standing.study.overall(trial) is not None:
+        overall, sd = standing.score(trial)
+        return f"Trial {trial.number}: {plus_minus(overall, sd)}"
+    if trial.state in ("measured", "waiting") and number_of(trial) in standing.believed:
+        mean, sd = standing.believed[number_of(trial)]
+        return f"Trial {trial.number}, {trial.state}: predicted {plus_minus(mean, sd)}"
+    return f"Trial {trial.number}: {'struck out' if trial.state == 'void' else trial.state}"
+
+
+def _best_so_far(axes: "Axes", standing: Standing) -> None:
+    if not standing.scored:
+        return
+    numbers = [number_of(trial) for trial in standing.scored]
+    beliefs = [standing.believed[number] for number in numbers]
+    leaders = np.maximum.accumulate([mean for mean, _ in beliefs])
+    doubts = [next(sd for mean, sd in beliefs if mean == leader) for leader in leaders]
+    spread = INTERVAL_SDS * np.array(doubts)
+    axes.fill_between(
+        numbers, leaders - spread, leaders + spread, step="post", color=LIGHT.belief, alpha=0.18, linewidth=0
+    )
+    axes.plot(numbers, leaders, drawstyle="steps-post", color=LIGHT.belief, label="best so far by belief")
+
+
+def _point(axes: "Axes", standing: Standing, trial: Trial) -> None:
+    if standing.study.overall(trial) is not None:
+        height, sd = standing.score(trial)
+    elif trial.state in ("measured", "waiting") and number_of(trial) in standing.believed:
+        height, sd = standing.believed[number_of(trial)]
+    else:
+        return
+    mark = mark_of(standing, trial)
+    axes.plot(
+        [number_of(trial)] * 2, [height - INTERVAL_SDS * sd, height + INTERVAL_SDS * sd], color=mark.colour, lw=0.9
+    )
+    (drawn,) = axes.plot([number_of(trial)], [height], label=mark.label, **mark.keywords())
+    drawn.set_gid(TIP + said_of(standing, trial))
+
+
+def _footnotes(axes: "Axes", standing: Standing) -> None:
+    """Trials without a height stand along the bottom."""
+    for trial in standing.study.trials:
+        if trial.state in ("failed", "void", "declined"):
+            mark = mark_of(standing, trial)
+            label = "declined or struck out" if mark is MARKS["void"] else mark.label
+            (drawn,) = axes.plot(
+                [number_of(trial)], [0.03], transform=axes.get_xaxis_transform(), label=label, **mark.keywords()
+            )
+            drawn.set_gid(TIP + said_of(standing, trial))
+
+
+def _days(axes: "Axes", trials: Sequence[Trial]) -> None:
+    dated = [trial for trial in trials if trial.day and trial.number]
+    starts = [(b.number or 0) - 0.5 for a, b in pairwise(dated) if a.day != b.day]
+    if not starts:
+        return
+    for start in starts:
+        axes.axvline(start, color=LIGHT.quiet, lw=0.9, linestyle=(0, (4, 3)))
+    first, last = axes.get_xlim()
+    free = first
+    for count, start in enumerate([first, *starts], start=1):
+        if start >= free:
+            axes.text(start, 1.0, f" day {count}", transform=axes.get_xaxis_transform(), va="bottom", color=LIGHT.quiet)
+            free = start + _DAY_ROOM * (last - first)
+    axes.set_xlim(first, last)
+
+
+def _one_of_each_label(axes: "Axes") -> None:
+    seen: set[str] = set()
+    for line in axes.get_lines():
+        label = str(line.get_label())
+        if label in seen:
+            line.set_label("_again")
+        seen.add(label)
