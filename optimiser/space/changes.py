@@ -1,0 +1,45 @@
+"""What hands have to do to get from one arrangement to another."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from optimiser.space.settings import Value
+from optimiser.space.settings_space import SettingsSpace
+
+
+@dataclass(frozen=True)
+class Change:
+    """One setting that changes.
+
+    Attributes:
+        setting: its name.
+        before: how it stands, as people say it; empty when it did not exist.
+        after: how it is to stand; empty when it no longer exists.
+    """
+
+    setting: str
+    before: str
+    after: str
+
+    def __str__(self) -> str:
+        if not self.after:
+            return f"{self.setting} is not needed"
+        return f"{self.setting} {self.before} -> {self.after}" if self.before else f"{self.setting} to {self.after}"
+
+
+def changes(space: SettingsSpace, before: Mapping[str, Value], after: Mapping[str, Value]) -> tuple[Change, ...]:
+    """The settings that differ between two arrangements, in the order of the sheet."""
+    was, becomes = space.show(before), space.show(after)
+    return tuple(
+        Change(name, was.get(name, ""), becomes.get(name, ""))
+        for name in space.by_name
+        if before.get(name) != after.get(name)
+    )
+
+
+def changes_in_words(space: SettingsSpace, before: Mapping[str, Value], after: Mapping[str, Value]) -> str:
+    """`gain 3:00 -> 1:00; leave stage, mic`: what to change, then what to leave alone."""
+    changed = changes(space, before, after)
+    left = [name for name in after if name not in {change.setting for change in changed}]
+    words = ", ".join(str(change) for change in changed) or "nothing"
+    return f"{words}; leave {', '.join(left)}" if left and changed else words
