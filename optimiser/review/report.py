@@ -42,13 +42,13 @@ _ADVICE: Final = {
 }
 
 
-def build_report(state: StudyState, *, standing: Standing | None = None, written: str = "") -> str:
+def build_report(state: StudyState, written: str = "", *, standing: Standing | None = None) -> str:
     """The report of a study.
 
     Args:
         state: the study's state.
-        standing: what `standing_of` made of that state, where it is at hand already.
         written: when the report was made, as it shall be shown; left out when empty.
+        standing: what `standing_of` made of that state, where it is at hand already.
     """
     standing = standing_of(state) if standing is None else standing
     sheet = state.study.sheet

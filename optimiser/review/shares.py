@@ -13,7 +13,6 @@ from typing import Final, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from optimiser.proposals import believe
 from optimiser.review.variance_shares import MixDesign, interval, mix_design, shapley_effects, shares_of_variance
 from optimiser.space import Knob, Setting, Settings, SettingsSpace, Value
 from optimiser.study import Study, seed_of
@@ -67,6 +66,8 @@ def mattered(study: Study) -> tuple[Share, ...]:
 
     Everything is `not known yet` while no overall score is known.
     """
+    from optimiser.proposals import believe
+
     return shares_of(study, believe(study))
 
 

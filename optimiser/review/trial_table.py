@@ -5,7 +5,7 @@ from html import escape
 from typing import Final
 
 from optimiser.review.standing import Standing, number_of, plus_minus
-from optimiser.space import RiffOrder, SettingsSpace, Value
+from optimiser.space import RiffOrder, SettingsSpace, Value, changes
 from optimiser.study import Trial
 
 HEAD: Final = ("state", "settings", "changed", "overall", "match", "goal", "articulation", "reading", "note")
@@ -30,18 +30,14 @@ def trial_table(standing: Standing) -> str:
     )
 
 
-def changes(space: SettingsSpace, now: Mapping[str, Value], before: Mapping[str, Value]) -> tuple[str, ...]:
-    """What was changed between two arrangements, as in `gain 3:00 → 1:00`; settings that appear or vanish included."""
-    old, new = space.show(before), space.show(now)
-    said = []
-    for name, setting in space.by_name.items():
-        if old.get(name) == new.get(name):
-            continue
-        if isinstance(setting, RiffOrder) and name in old and name in new:
-            said.append(f"{name} in another order")
-        else:
-            said.append(f"{name} {old.get(name, 'none')} → {new.get(name, 'none')}")
-    return tuple(said)
+def changes_shown(space: SettingsSpace, before: Mapping[str, Value], after: Mapping[str, Value]) -> tuple[str, ...]:
+    """What was changed, as in `gain 3:00 -> 1:00`; of a riff order only that it changed."""
+    return tuple(
+        f"{change.setting} in another order"
+        if isinstance(space.by_name[change.setting], RiffOrder) and change.before and change.after
+        else str(change)
+        for change in changes(space, before, after)
+    )
 
 
 def _befores(trials: Iterable[Trial]) -> list[Trial | None]:
@@ -88,14 +84,16 @@ def _settings(standing: Standing, trial: Trial) -> str:
         lines.append(f"<em>outside the sheet: {escape(', '.join(outside))}</em>")
     asked = standing.state.asked.get(number_of(trial))
     if asked:
-        lines.append(f"<em>asked for: {escape(', '.join(changes(standing.space, dict(trial.settings), asked)))}</em>")
+        lines.append(
+            f"<em>asked for: {escape(', '.join(changes_shown(standing.space, dict(trial.settings), asked)))}</em>"
+        )
     return "<br>".join(lines)
 
 
 def _changed(standing: Standing, trial: Trial, before: Trial | None) -> str:
     if before is None:
         return ""
-    changed = changes(standing.space, dict(trial.settings), dict(before.settings))
+    changed = changes_shown(standing.space, dict(before.settings), dict(trial.settings))
     return "<br>".join(map(escape, changed)) or "nothing"
 
 
