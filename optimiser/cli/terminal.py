@@ -3,45 +3,18 @@
 import os
 import sys
 import traceback
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
-from typing import Annotated, Any, Final
+from collections.abc import Sequence
+from typing import Final
 
 import typer
 from typer.main import get_command
 
 from optimiser.cli.exits import BAD_USE, BUG, INTERRUPTED, exit_code
+from optimiser.cli.outcome import Outcome, tell
 from optimiser.cli.printing import as_json
 from optimiser.errors import OptimiserError
 
-View = dict[str, Any]
-
-AsJson = Annotated[bool, typer.Option("--json", help="Print exactly one JSON document.")]
-StoreUrl = Annotated[
-    str | None,
-    typer.Option("--store", envvar="OPTIMISER_STORE", help="Database URL; default a file in your data folder."),
-]
 _TELL: Final = "OPTIMISER_DEBUG"
-
-
-@dataclass(frozen=True)
-class Outcome:
-    """What a command did.
-
-    Attributes:
-        view: the whole of it, for programs.
-        lines: how to say it to people.
-        as_json: whether a program reads it.
-    """
-
-    view: View
-    lines: Callable[[View], Iterable[str]]
-    as_json: bool
-
-
-def tell(text: str) -> None:
-    """Say on stderr what is going on."""
-    print(text, file=sys.stderr, flush=True)  # noqa: T201
 
 
 def run(words: Sequence[str]) -> int:

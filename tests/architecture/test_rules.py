@@ -66,7 +66,8 @@ def test_importing_the_package_loads_nothing_heavy() -> None:
     import subprocess
     import sys
 
-    code = "import sys, optimiser; print([m for m in ('numpy','scipy','matplotlib','skopt','sqlalchemy','typer') if m in sys.modules])"
+    heavy = ("numpy", "scipy", "matplotlib", "skopt", "sqlalchemy", "typer")
+    code = f"import sys, optimiser; print([name for name in {heavy} if name in sys.modules])"
     said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT)
     assert said.stdout.strip() == "[]"
 
@@ -75,3 +76,10 @@ def test_the_licence_is_stated_and_carried() -> None:
     project = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]
     assert project["license"] == "MIT"
     assert all((ROOT / name).is_file() for name in project["license-files"])
+
+
+def test_the_contributors_guide_names_paths_that_exist() -> None:
+    table = (ROOT / "DEVELOPERS.md").read_text().split("## The rooms")[0]
+    paths = re.findall(r"`([a-z_/]+/(?:[a-z_]+\.py)?)`", table)
+    assert len(paths) > 15
+    assert [path for path in paths if not (ROOT / path).exists()] == []

@@ -7,8 +7,8 @@ from typing import Annotated, Final
 import typer
 
 from optimiser.cli.commands.words import StudyName, stamp
+from optimiser.cli.outcome import AsJson, Outcome, StoreUrl, View, tell
 from optimiser.cli.printing import paragraph
-from optimiser.cli.terminal import AsJson, Outcome, StoreUrl, View, tell
 
 
 def start(

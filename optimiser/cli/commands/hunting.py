@@ -8,8 +8,8 @@ import typer
 
 from optimiser.cli.commands.measuring import say_articulation, say_parts, say_remarks
 from optimiser.cli.commands.words import KeyWord, LockWords, SetWords, StudyName, assignments, stamp
+from optimiser.cli.outcome import AsJson, Outcome, StoreUrl, View, tell
 from optimiser.cli.printing import columns, number, paragraph, percent, plus_minus
-from optimiser.cli.terminal import AsJson, Outcome, StoreUrl, View, tell
 from optimiser.units import exposure_minutes, show_minutes
 
 if TYPE_CHECKING:

@@ -8,8 +8,8 @@ import typer
 
 from optimiser.cli.commands.hunting import say_outlook
 from optimiser.cli.commands.words import StudyName, stamp
+from optimiser.cli.outcome import AsJson, Outcome, StoreUrl, View, tell
 from optimiser.cli.printing import bar, columns, number, paragraph, plus_minus
-from optimiser.cli.terminal import AsJson, Outcome, StoreUrl, View, tell
 
 
 def studies(store: StoreUrl = None, as_json: AsJson = False) -> Outcome:

@@ -6,8 +6,8 @@ from typing import Annotated, Any, Final
 
 import typer
 
+from optimiser.cli.outcome import AsJson, Outcome, View
 from optimiser.cli.printing import bar, columns, number, paragraph, plus_minus
-from optimiser.cli.terminal import AsJson, Outcome, View
 
 _FULL_BAR_STEPS = 6.0
 """Just-noticeable steps at which a part's bar is full; six alone halve the score."""

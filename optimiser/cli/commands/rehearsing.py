@@ -7,8 +7,8 @@ from typing import Annotated, Final
 import typer
 
 from optimiser.cli.commands.looking import say_review
+from optimiser.cli.outcome import AsJson, Outcome, View, tell
 from optimiser.cli.printing import number, paragraph
-from optimiser.cli.terminal import AsJson, Outcome, View, tell
 
 
 def rehearse(
