@@ -85,7 +85,10 @@ class Fitted:
     def believing(self, rows: Array) -> "Fitted":
         """The belief after trials at these rows that turned out as expected: the same means, less doubt around them."""
         both = np.concatenate([self.observations.rows, rows])
-        expected = [member.conditioned.mean(self.prior_covariance(self.observations.rows, rows, member)) for member in self.members]
+        expected = [
+            member.conditioned.mean(self.prior_covariance(self.observations.rows, rows, member))
+            for member in self.members
+        ]
         seen = self.observations
         later = Observations(
             both,

@@ -210,10 +210,12 @@ class Mallows:
 
     def compare(self, left: Array, right: Array) -> Array:
         """For each pair 0, 1/2 or 1."""
-        return np.stack([
-            np.abs(_turns(left, first, second)[:, None] - _turns(right, first, second)[None, :]) / 2.0
-            for first, second in combinations(self.columns, 2)
-        ])
+        return np.stack(
+            [
+                np.abs(_turns(left, first, second)[:, None] - _turns(right, first, second)[None, :]) / 2.0
+                for first, second in combinations(self.columns, 2)
+            ]
+        )
 
     def correlate(self, comparison: Array, hyper: Array) -> tuple[Array, Pullback]:
         """Correlations and pullback."""

@@ -40,7 +40,9 @@ def _downhill(density: Density) -> Callable[[Array], tuple[float, Array]]:
     return negative
 
 
-def wander(density: Density, start: Array, rng: np.random.Generator, warm_up: int, draws: int, thin: int) -> list[Array]:
+def wander(
+    density: Density, start: Array, rng: np.random.Generator, warm_up: int, draws: int, thin: int
+) -> list[Array]:
     """Draws from the density by Hamiltonian Monte Carlo [Neal2011], `thin` proposals apart."""
     point, (value, gradient) = start, density(start)
     step, kept = STEP, []
