@@ -33,7 +33,7 @@ def log_h(z: Array) -> Array:
 
 
 def log_expected_improvement(mean: Array, sd: Array, best: Array | float) -> Array:
-    """log E[max(f - best, 0)] for f normal with this mean and sd, maximising [Jones1998] [Ament2023].
+    """Log E[max(f - best, 0)] for f normal with this mean and sd, maximising [Jones1998] [Ament2023].
 
     Where sd is 0 it is log(mean - best), or minus infinity when nothing is gained.
     """
@@ -48,7 +48,7 @@ def log_expected_improvement(mean: Array, sd: Array, best: Array | float) -> Arr
 
 
 def averaged(log_values: Array) -> Array:
-    """log of the mean of exp over the first axis, (members, m) to (m,)."""
+    """Log of the mean of exp over the first axis, (members, m) to (m,)."""
     return cast(Array, logsumexp(log_values, axis=0)) - math.log(len(log_values))
 
 

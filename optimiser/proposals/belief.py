@@ -12,7 +12,7 @@ from optimiser.proposals.proposal import Prediction
 from optimiser.proposals.rows import Encoder
 from optimiser.space import Settings, SettingsSpace, encoding
 from optimiser.study import ReadingBand, Study, canonical_json, study_to_json
-from optimiser.surrogate import Array, Effort, Fitted, fit, kernel_of, mixture
+from optimiser.surrogate import Array, Effort, Fitted, draw, fit, kernel_of, mixture
 
 
 @dataclass(frozen=True)
@@ -41,9 +41,20 @@ class Belief:
         """From arrangements to rows."""
         return Encoder(self.space)
 
-    def moments(self, many: Sequence[Settings]) -> tuple[Array, Array]:
+    def mean_sd(self, many: Sequence[Settings]) -> tuple[Array, Array]:
         """Mean and standard deviation (m,) of the overall score, without the noise of one trial."""
         return mixture(*self.overall.predict(self.encode(many)))
+
+    def draws(self, many: Sequence[Settings], n: int, seed: int) -> Array:
+        """Joint draws of the overall score, without the noise of one trial, shape (n, len(many))."""
+        rows, rng = self.encode(many), np.random.default_rng(seed)
+        members = self.overall.members
+        drawn = []
+        for turn, member in enumerate(members):
+            share = len(range(turn, n, len(members)))
+            if share:
+                drawn.append(draw(*self.overall.joint(rows, member), rng.normal(size=(share, len(rows)))))
+        return np.concatenate(drawn)
 
     def chance_in_band(self, rows: Array) -> Array | None:
         """Chance (m,) that the reading is accepted, None without readings."""

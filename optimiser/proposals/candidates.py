@@ -4,7 +4,7 @@ import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from itertools import product
+from itertools import pairwise, product
 from typing import Final, cast
 
 import numpy as np
@@ -52,7 +52,7 @@ class Axis:
     def write(self, settings: Settings, number: float, space: SettingsSpace) -> Settings:
         """The arrangement with the nearest settable number."""
         raw: Value = {**cast(dict[str, float], settings[self.setting]), self.part: number} if self.part else number
-        return {**settings, self.setting: cast(Value, space.by_name[self.setting].nearest(raw))}
+        return {**settings, self.setting: space.by_name[self.setting].nearest(raw)}
 
 
 @dataclass(frozen=True)
@@ -84,7 +84,9 @@ class Ground:
                 axes.append(Axis(setting.name, "", setting.low, setting.high, setting.tolerance))
             if isinstance(setting, MicPlace):
                 spans = zip(AXES, setting.ranges, strict=True)
-                axes += [Axis(setting.name, axis, *span, setting.tolerance) for axis, span in spans if span[0] < span[1]]
+                axes += [
+                    Axis(setting.name, axis, *span, setting.tolerance) for axis, span in spans if span[0] < span[1]
+                ]
         return tuple(axes)
 
     @cached_property
@@ -134,7 +136,9 @@ def spread(ground: Ground, count: int, rng: np.random.Generator) -> list[Setting
     Raises:
         NothingLeft: there is none.
     """
-    found = {ground.space.key(settings): settings for settings in _drawn(ground, count, rng) if ground.permits(settings)}
+    found = {
+        ground.space.key(settings): settings for settings in _drawn(ground, count, rng) if ground.permits(settings)
+    }
     if not found:
         raise NothingLeft(
             "No arrangement is left that may be proposed.",
@@ -205,7 +209,7 @@ def _scored(score: Score, groups: Sequence[list[Settings]]) -> list[list[float]]
     flat = [settings for group in groups for settings in group]
     heights = score(flat).tolist() if flat else []
     ends = np.cumsum([0, *map(len, groups)]).tolist()
-    return [heights[start:end] for start, end in zip(ends, ends[1:], strict=False)]
+    return [heights[start:end] for start, end in pairwise(ends)]
 
 
 def _changes(ground: Ground, settings: Settings) -> Iterator[Settings]:
@@ -222,18 +226,16 @@ def _changes(ground: Ground, settings: Settings) -> Iterator[Settings]:
     for setting in space.settings:
         if setting.name in settings and setting.name not in ground.locked and setting.levels() is not None:
             for value in setting.neighbours(settings[setting.name]):
-                moved = _completed(ground, {**settings, setting.name: value}, settings)
-                if moved is not None and ground.permits(moved):
+                moved = _completed(ground, {**settings, setting.name: value})
+                if ground.permits(moved):
                     yield moved
 
 
-def _completed(ground: Ground, changed: Settings, before: Settings) -> Settings | None:
-    """The change made whole: a setting that begins to exist starts at its middle, or its first value."""
-    spare = dict(before)
-    for setting in ground.space.settings:
-        if setting.name not in spare:
-            spare[setting.name] = ground.locked.get(setting.name) or setting.sample(np.random.default_rng(0))
-    return ground.space.complete(changed, spare)
+def _completed(ground: Ground, changed: Settings) -> Settings:
+    """A changed arrangement made whole: a setting that begins to exist starts locked or somewhere in its range."""
+    rng = np.random.default_rng(0)
+    spare = {setting.name: setting.sample(rng) for setting in ground.space.settings}
+    return ground.space.complete(changed, spare | ground.locked)
 
 
 def _leaps(ground: Ground, settings: Settings, known: Mapping[object, float]) -> Iterator[Settings]:

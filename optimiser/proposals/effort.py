@@ -1,6 +1,6 @@
 """What it costs to get from one arrangement to another, and how much that weighs."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from itertools import pairwise, permutations
 from typing import Final
 
@@ -36,8 +36,9 @@ def shortest_walk(space: SettingsSpace, present: Mapping[str, Value] | None, sto
     cost = [[handling_minutes(space, a, b) for b in stops] for a in stops]
     first = [handling_minutes(space, present, stop) if present else 0.0 for stop in stops]
 
-    def length(walk: Sequence[int]) -> float:
-        return first[walk[0]] + sum(cost[a][b] for a, b in pairwise(walk))
+    def length(walk: Iterable[int]) -> float:
+        stations = list(walk)
+        return first[stations[0]] + sum(cost[a][b] for a, b in pairwise(stations))
 
     given = list(range(len(stops)))
     if len(stops) < 2:

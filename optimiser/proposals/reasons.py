@@ -53,7 +53,9 @@ def _aim(kind: str, exploring: dict[str, float], mean: float, best: float, sd: f
     named = sorted(exploring, key=lambda name: -exploring[name])
     most = named[:1] if named and exploring[named[0]] >= MOSTLY else named[:2]
     doubtful = " and ".join(f"the {name}" for name in most) or "what is least known"
-    return f"mostly exploring {doubtful}" if mean < best - 0.25 * sd else f"as good as the best, and tells of {doubtful}"
+    return (
+        f"mostly exploring {doubtful}" if mean < best - 0.25 * sd else f"as good as the best, and tells of {doubtful}"
+    )
 
 
 def _nearest(belief: Belief, settings: Settings) -> int:
@@ -78,7 +80,7 @@ def _exploring(belief: Belief, settings: Settings, nearest: Settings) -> dict[st
     """How much variance vanishes when one setting alone goes back to the nearest trial's, as shares of 1."""
     back = [{**settings, name: nearest[name]} for name in settings if name in nearest]
     names = [name for name in settings if name in nearest]
-    _, sds = belief.moments([settings, *back])
+    _, sds = belief.mean_sd([settings, *back])
     drops = np.maximum(sds[0] ** 2 - sds[1:] ** 2, 0.0)
     moved = np.array([settings[name] != nearest[name] for name in names])
     drops = np.where(moved, drops, 0.0)

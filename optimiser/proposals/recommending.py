@@ -37,7 +37,7 @@ def recommendation(belief: Belief) -> Recommendation:
     pool = [*tried, *spread(ground, belief.study.sheet.policy.candidates, np.random.default_rng(seed_of(belief.study)))]
     order = np.argsort(-worth(pool), kind="stable")
     settings = climb(ground, [pool[place] for place in order[:STARTS]], worth, STEPS)[0][0]
-    mean, sd = belief.moments([settings])
+    mean, sd = belief.mean_sd([settings])
     return Recommendation(belief.space.sorted(settings), float(mean[0]), float(sd[0]), _last_trial(belief, settings))
 
 

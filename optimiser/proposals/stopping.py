@@ -9,7 +9,7 @@ from optimiser.proposals.belief import Belief
 from optimiser.proposals.candidates import Ground, spread
 from optimiser.proposals.proposal import Outlook, Recommendation
 from optimiser.study import Study, seed_of
-from optimiser.surrogate import draw, mixture
+from optimiser.surrogate import draw
 
 SURE: Final = 0.9
 """Chance of being near the best from which nothing more need be tried (a choice, no source)."""
@@ -30,7 +30,7 @@ def outlook_of(belief: Belief, kept: Recommendation) -> Outlook:
     study = belief.study
     rng = np.random.default_rng(seed_of(study))
     pool = spread(Ground(study.sheet.space, {}), study.sheet.policy.candidates, rng)
-    mean, sd = belief.moments(pool)
+    mean, sd = belief.mean_sd(pool)
     rivals = [pool[place] for place in np.argsort(-(mean + 2.0 * sd), kind="stable")[:RIVALS]]
     rows = belief.encode([kept.settings, *rivals])
     losses = []

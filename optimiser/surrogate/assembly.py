@@ -14,7 +14,7 @@ from optimiser.surrogate.priors import Prior
 class KernelChoices:
     """What the kernel is made of, and what is believed of it beforehand.
 
-    The figures were chosen on synthetic spaces of the tuning draw (studies/proposals-benchmark); there is no other source.
+    The figures were chosen on synthetic spaces of the tuning draw (studies/proposals-benchmark), with no other source.
 
     Attributes:
         knob_scale: median scale of a knob, in shares of its range.

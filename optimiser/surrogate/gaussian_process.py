@@ -30,7 +30,7 @@ class Conditioned:
     def variance(self, cross: Array, prior: Array | float) -> Array:
         """Posterior variance without noise, shape (m,); `prior` is the variance before, (m,) or one for all."""
         whitened = times(self.whitener, cross)
-        return np.maximum(prior - np.einsum("nm,nm->m", whitened, whitened), 0.0)
+        return np.asarray(np.maximum(prior - np.einsum("nm,nm->m", whitened, whitened), 0.0))
 
     def covariance(self, cross: Array, prior: Array) -> Array:
         """Posterior covariance, shape (m, m), from the covariance before."""

@@ -106,7 +106,7 @@ class Steps:
         edges = np.arange(self.levels - 1) + 0.5
         above_left = left[:, self.column, None] > edges
         above_right = right[:, self.column, None] > edges
-        return (above_left.T[:, :, None] != above_right.T[:, None, :]).astype(float)
+        return cast(Array, (above_left.T[:, :, None] != above_right.T[:, None, :]).astype(float))
 
     def correlate(self, comparison: Array, hyper: Array) -> tuple[Array, Pullback]:
         """Correlations and pullback."""

@@ -6,6 +6,7 @@ from functools import cached_property
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from optimiser.surrogate.gaussian_process import Conditioned, condition
 from optimiser.surrogate.kernels import Pullback
@@ -41,7 +42,7 @@ class Observations:
     rows: Array
     values: Array
     known_variance: Array
-    days: Array
+    days: NDArray[np.intp]
 
     def __post_init__(self) -> None:
         count = len(self.rows)

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 
@@ -48,7 +49,7 @@ class MixedKernel:
     @cached_property
     def _slices(self) -> tuple[slice, ...]:
         ends = np.cumsum([0, *(len(correlation.priors) for correlation in self.correlations)]).tolist()
-        return tuple(slice(start, end) for start, end in zip(ends, ends[1:], strict=False))
+        return tuple(slice(start, end) for start, end in pairwise(ends))
 
     def compare(self, left: Array, right: Array) -> tuple[Array, ...]:
         """What does not depend on hyperparameters between rows (n, d) and (m, d)."""

@@ -2,8 +2,8 @@
 
 import numpy as np
 import pytest
-from sklearn.gaussian_process import GaussianProcessRegressor
-from sklearn.gaussian_process.kernels import Matern as OtherMatern
+from sklearn.gaussian_process import GaussianProcessRegressor  # type: ignore[import-untyped]
+from sklearn.gaussian_process.kernels import Matern as OtherMatern  # type: ignore[import-untyped]
 
 from optimiser.surrogate.gaussian_process import condition, draw
 from optimiser.surrogate.kernels import Matern, evaluate
@@ -12,7 +12,7 @@ from optimiser.surrogate.triangular import Array
 
 
 def _rbf(left: list[float], right: list[float]) -> Array:
-    return np.exp(-0.5 * (np.array(left)[:, None] - np.array(right)) ** 2)
+    return np.asarray(np.exp(-0.5 * (np.array(left)[:, None] - np.array(right)) ** 2))
 
 
 def test_two_points_in_closed_form() -> None:

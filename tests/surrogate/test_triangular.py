@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from optimiser.surrogate.triangular import NotPositiveDefinite, cholesky, invert_lower, times
+from optimiser.surrogate.triangular import Array, NotPositiveDefinite, cholesky, invert_lower, times
 
 SIZES = (1, 5, 30, 48, 49, 63, 97, 150)
 
@@ -29,9 +29,9 @@ print(digest.hexdigest())
 """
 
 
-def _covariance(size: int) -> np.ndarray:
+def _covariance(size: int) -> Array:
     points = np.random.default_rng(size).normal(size=(size, 4))
-    return np.exp(-0.5 * ((points[:, None] - points) ** 2).sum(axis=2)) + 0.01 * np.eye(size)
+    return np.asarray(np.exp(-0.5 * ((points[:, None] - points) ** 2).sum(axis=2)) + 0.01 * np.eye(size))
 
 
 @pytest.mark.parametrize("size", SIZES)

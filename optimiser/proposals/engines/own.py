@@ -8,7 +8,7 @@ import numpy as np
 
 from optimiser.proposals.acquisition import averaged, knowledge_gradient, log_expected_improvement
 from optimiser.proposals.belief import Belief
-from optimiser.proposals.candidates import Ground, climb, spread
+from optimiser.proposals.candidates import climb, spread
 from optimiser.proposals.effort import cooling, handling_minutes
 from optimiser.proposals.engines.choice import Choice, Wish
 from optimiser.proposals.first_design import next_first
@@ -97,7 +97,9 @@ def _search(wish: Wish, belief: Belief, pending: Sequence[Settings], rng: np.ran
     pool = spread(ground, wish.study.sheet.policy.candidates, rng)
     scores = promise(pool)
     order = np.argsort(-scores, kind="stable")
-    starts = [pool[place] for place in order[:STARTS]] + [s for s in _leaders(belief, tried, 2) if wish.ground.permits(s)]
+    starts = [pool[place] for place in order[:STARTS]] + [
+        s for s in _leaders(belief, tried, 2) if wish.ground.permits(s)
+    ]
     ends = [end for end in climb(ground, starts, promise, STEPS) if ground.permits(end[0])]
     winner = ends[0][0] if ends else pool[int(order[0])]
     again = _repeat(wish, belief, tried, winner)
@@ -126,7 +128,7 @@ def _distinct(belief: Belief) -> list[Settings]:
 
 def _leaders(belief: Belief, tried: Sequence[Settings], count: int) -> list[Settings]:
     """The arrangements tried that are believed best."""
-    means, _ = belief.moments(tried)
+    means, _ = belief.mean_sd(tried)
     return [tried[place] for place in np.argsort(-means, kind="stable")[:count]]
 
 
