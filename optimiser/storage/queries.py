@@ -52,10 +52,11 @@ def add_events(connection: "Connection", study: int, added: tuple[Event, ...], s
     number = last_number(connection, study)
     stored = []
     for event in added:
+        entries = row_of(event)
         known = event_with_key(connection, study, event.key, shown) if event.key else None
         if known is None:
             number += 1
-            row = {**row_of(event), "study_id": study, "number": number}
+            row = {**entries, "study_id": study, "number": number}
             connection.execute(insert(EVENT).values(row))
             known = event_of(row, shown)
         stored.append(known)

@@ -6,6 +6,7 @@ once, so every connection that could do either lives within the lock, and reader
 checkpoint.
 """
 
+import errno
 import os
 import sqlite3
 from collections.abc import Iterator
@@ -84,12 +85,12 @@ class SqliteFile:
         from filelock import FileLock, Timeout
 
         lock = FileLock(f"{self._file}.lock")
-        try:
-            with told(self._place.shown):
+        with told(self._place.shown):
+            try:
                 lock.acquire(timeout=self._wait_s, poll_interval=_POLL_S)
-        except Timeout as timeout:
-            message = f"Another optimiser is writing to {self._place.shown} and did not finish in {self._wait_s:g} s."
-            raise Busy(message, WAIT_HINT) from timeout
+            except Timeout as timeout:
+                message = f"Another optimiser is writing to {self._place.shown} and did not finish in {self._wait_s:g} s."
+                raise Busy(message, WAIT_HINT) from timeout
         try:
             yield
         finally:
@@ -174,7 +175,8 @@ def _build(draft: Path, wait_s: float) -> None:
     engine = _engine(draft, "rwc", wait_s, begin="BEGIN IMMEDIATE", pragmas=_DURABLE)
     with engine.connect() as connection:
         upgrade(connection)
-    engine.dispose()
+    if os.path.lexists(f"{draft}-wal"):
+        raise OSError(errno.ENOSPC, "the log could not be written back")
 
 
 def _remove_draft(draft: Path) -> None:
