@@ -35,10 +35,24 @@ def write_file(path: Path, content: str | bytes) -> Path:
     Raises:
         StorageError: it cannot be written.
     """
+    make_folder(path.parent)
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
         path.write_bytes(content.encode() if isinstance(content, str) else content)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise StorageError(f"{path} cannot be written: {reason}.", "Name a place that you may write to.") from None
+    return path
+
+
+def make_folder(path: Path) -> Path:
+    """A folder that is there, with those above it.
+
+    Raises:
+        StorageError: it cannot be made.
+    """
+    try:
+        path.mkdir(parents=True, exist_ok=True)
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise StorageError(f"{path} cannot be made: {reason}.", "Name a place that you may write to.") from None
     return path

@@ -5,7 +5,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
-from optimiser.proposals import outlook, predict, recommend
+from optimiser.proposals import predict, recommend
 from optimiser.review import build_report, figures_of, mattered, png_of, svg_of
 from optimiser.storage import Store
 from optimiser.study import StudyState, fold
@@ -82,7 +82,7 @@ def reviewed(store: Store, name: str, out: Path | None, stamp: Stamp, tell: Call
         "best": trial_view(state, best) if best else None,
         "recommended": None,
         "mattered": [asdict(share) for share in mattered(study)] if scored else [],
-        "outlook": outlook_view(outlook(study)) if scored else None,
+        "outlook": outlook_view(study),
         "trials": [trial_view(state, trial) for trial in study.trials],
         "files": [],
     }

@@ -6,7 +6,7 @@ from importlib.metadata import version
 from typing import Any, Final
 
 from optimiser.errors import BadUse
-from optimiser.proposals import Proposal, outlook, propose
+from optimiser.proposals import Proposal, propose
 from optimiser.storage import Store
 from optimiser.study import Event, StudyState, Trial, fold
 from optimiser.workflow.stamp import Stamp
@@ -66,7 +66,7 @@ def next_trials(store: Store, name: str, wish: Wish, stamp: Stamp) -> View:
     return {
         "study": name,
         "proposals": [proposal_view(state, number) for number in numbers],
-        "outlook": outlook_view(outlook(state.study)),
+        "outlook": outlook_view(state.study),
     }
 
 

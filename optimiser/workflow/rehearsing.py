@@ -16,6 +16,7 @@ from optimiser.scoring import measure
 from optimiser.storage import Store, open_store
 from optimiser.study import Study, Trial, fold, load_sheet
 from optimiser.workflow.beginning import record_goal, start
+from optimiser.workflow.files import make_folder
 from optimiser.workflow.looking import reviewed
 from optimiser.workflow.next_trial import Wish, next_trials
 from optimiser.workflow.reel_files import ReelWish, built_in_riffs, write_reel
@@ -103,7 +104,8 @@ def rehearse(out: Path, trials: int, seed: int, tell: Callable[[str], None]) -> 
         raise BadUse(f"{seed} cannot be a seed.", "Give a whole number from 0 to 2147483647.")
     room = Rehearsal(seed, out)
     name = load_sheet(REHEARSAL_SHEET).name
-    with open_store(f"sqlite:///{(out / 'rehearsal.db').absolute()}") as store:
+    database = make_folder(out / "takes").parent.absolute() / "rehearsal.db"
+    with open_store(f"sqlite:///{database}") as store:
         _set_up(store, room, name, tell)
         _walk(store, room, name, trials, tell)
         view = reviewed(store, name, out / "report", room.stamp(trials), tell)

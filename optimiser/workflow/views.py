@@ -3,9 +3,9 @@
 from dataclasses import asdict
 from typing import Any
 
-from optimiser.proposals import Outlook
+from optimiser.proposals import outlook
 from optimiser.space import changes_in_words
-from optimiser.study import StudyState, Trial
+from optimiser.study import Study, StudyState, Trial
 
 View = dict[str, Any]
 
@@ -52,9 +52,12 @@ def proposal_view(state: StudyState, number: int) -> View:
     }
 
 
-def outlook_view(outlook: Outlook) -> View:
-    """The outlook's figures by name."""
-    return asdict(outlook)
+def outlook_view(study: Study) -> View:
+    """The outlook's figures by name; they are None while nothing is scored."""
+    if any(study.overall(trial) is not None for trial in study.in_state("measured")):
+        return asdict(outlook(study))
+    minutes = study.sheet.trials_planned * study.sheet.minutes_per_trial
+    return {"gain_left": None, "chance_near_best": None, "eps": None, "advice": "go on", "minutes_left": minutes}
 
 
 def best_of(state: StudyState) -> Trial | None:

@@ -51,7 +51,7 @@ def sheet(tmp_path: Path) -> Path:
 
 @pytest.fixture(autouse=True)
 def store(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    path = tmp_path / "store" / "optimiser.db"
+    path = tmp_path / "optimiser.db"
     monkeypatch.setenv("OPTIMISER_STORE", f"sqlite:///{path}")
     return path
 

@@ -60,8 +60,7 @@ def say_review(view: View) -> Iterator[str]:
     if view["mattered"]:
         yield "What mattered (share of the score's variation, with its 90 % interval):"
         yield from columns((share["setting"], bar(share["share"]), _interval(share)) for share in view["mattered"])
-    if view["outlook"] is not None:
-        yield from say_outlook(view["outlook"])
+    yield from say_outlook(view["outlook"])
     for file in view["files"][:1]:
         yield from paragraph(f"{file} and {len(view['files']) - 1} more files beside it", 10, "Written:")
     yield f"Next: optimiser next {view['study']}"
