@@ -1,6 +1,6 @@
 """Run by the tests as a process of its own: appends events and says of each, once it is stored, its number and key.
 
-recorder.py URL STUDY ACTOR COUNT [BYTES_EACH]
+recorder.py URL STUDY ACTOR COUNT
 """
 
 import sys
@@ -11,16 +11,16 @@ from optimiser.study import Event
 AT = "2026-03-02T10:00:00+00:00"
 
 
-def main(url: str, study: str, actor: str, count: int, bytes_each: int) -> None:
+def main(url: str, study: str, actor: str, count: int) -> None:
     with open_store(url) as store:
         for turn in range(count):
             with store.writing():
                 seen = len(store.events(study))
-                event = Event("measured", {"seen": seen, "ballast": "x" * bytes_each}, AT, actor, key=f"{actor}-{turn}")
+                event = Event("measured", {"seen": seen}, AT, actor, key=f"{actor}-{turn}")
                 (stored,) = store.append(study, event)
             sys.stdout.write(f"{stored.number} {stored.key}\n")
             sys.stdout.flush()
 
 
 if __name__ == "__main__":
-    main(sys.argv[1], sys.argv[2], sys.argv[3], int(sys.argv[4]), int(sys.argv[5]) if len(sys.argv) > 5 else 10)
+    main(sys.argv[1], sys.argv[2], sys.argv[3], int(sys.argv[4]))

@@ -153,9 +153,13 @@ def test_the_right_to_write_may_be_asked_for_within_itself(store: Store) -> None
 
 
 def test_an_error_of_the_caller_passes_and_gives_the_right_back(store: Store) -> None:
-    with pytest.raises(FileNotFoundError), store.writing():
-        store.append("combo", measured())
-        raise FileNotFoundError("the caller's own")
+    def work() -> None:
+        with store.writing():
+            store.append("combo", measured())
+            raise FileNotFoundError("the caller's own")
+
+    with pytest.raises(FileNotFoundError, match="the caller's own"):
+        work()
     assert append(store, measured())[0].number == 3
 
 
