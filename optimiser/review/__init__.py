@@ -5,6 +5,7 @@ no clock and knows nothing of stores, pages or terminals.
 """
 
 from optimiser.review.cautions import CAUTIONS, exposure_sentence
+from optimiser.review.drawing import View
 from optimiser.review.figures import figures_of, views_of
 from optimiser.review.images import png_of, svg_of
 from optimiser.review.palette import DARK, LIGHT, Palette, css_variables
@@ -20,6 +21,7 @@ __all__ = [
     "Palette",
     "Share",
     "Standing",
+    "View",
     "build_report",
     "css_variables",
     "exposure_sentence",

@@ -99,6 +99,15 @@ def new_figure(name: str, title: str, height_inches: float) -> "Figure":
     return figure
 
 
+def laid_out(figure: "Figure") -> "Figure":
+    """The figure with everything in its final place, so that writing it as SVG and as PNG need not find it again."""
+    engine = figure.get_layout_engine()
+    if engine is not None:
+        engine.execute(figure)
+        figure.set_layout_engine("none")
+    return figure
+
+
 def wrapped(text: str, letters: int) -> str:
     """Text broken into as few lines of at most `letters` as will do, all of about the same length."""
     lines = textwrap.wrap(text, letters)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, Final, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from optimiser.review.drawing import View, knob_axis, legend_below, new_figure, own_look
+from optimiser.review.drawing import View, knob_axis, laid_out, legend_below, new_figure, own_look
 from optimiser.review.images import TIP
 from optimiser.review.palette import LIGHT
 from optimiser.review.progress import said_of
@@ -119,7 +119,7 @@ def landscape(standing: Standing, plane: Plane) -> View:
             axes.plot(*best, "*", ms=15, color=_BRIGHT, mec=_DARK, ls="none", label="recommended")
         _explain(axes)
         legend_below(figure, axes, columns=2)
-    return View(figure, ("trial", *plane.names, "overall"), _rows(standing, plane))
+    return View(laid_out(figure), ("trial", *plane.names, "overall"), _rows(standing, plane))
 
 
 def _rows(standing: Standing, plane: Plane) -> tuple[tuple[str, ...], ...]:

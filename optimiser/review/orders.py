@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from optimiser.review.drawing import View, legend_below, new_figure, own_look, shortened
+from optimiser.review.drawing import View, laid_out, legend_below, new_figure, own_look, shortened
 from optimiser.review.images import TIP
 from optimiser.review.palette import LIGHT
 from optimiser.review.ranking import Alternative, draw_ranking, explain_ranking, ranking_rows
@@ -53,7 +53,9 @@ def orders(standing: Standing, setting: RiffOrder) -> View:
     precedence_rows = (
         (f"{p.first} before {p.then}", f"{p.gain:+.1f} ({p.low:+.1f} to {p.high:+.1f})", "") for p in pairs
     )
-    return View(figure, (setting.name, "predicted, or gain", "trials"), (*ranking_rows(ranked), *precedence_rows))
+    return View(
+        laid_out(figure), (setting.name, "predicted, or gain", "trials"), (*ranking_rows(ranked), *precedence_rows)
+    )
 
 
 def _two_lines(one: Alternative) -> Alternative:

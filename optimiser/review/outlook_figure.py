@@ -1,6 +1,6 @@
 """What further trials could still gain, and how sure it is that nothing better is left, after each trial."""
 
-from optimiser.review.drawing import View, new_figure, own_look, trial_ticks
+from optimiser.review.drawing import View, laid_out, new_figure, own_look, trial_ticks
 from optimiser.review.images import TIP
 from optimiser.review.palette import LIGHT
 from optimiser.review.standing import Standing
@@ -44,7 +44,7 @@ def outlook_figure(standing: Standing) -> View | None:
     rows = tuple(
         (str(then.after), f"{then.gain_left:.1f}", f"{100 * then.chance_near_best:.0f} %") for then in standing.outlooks
     )
-    return View(figure, ("after trial", "gain left, points", "near the best"), rows)
+    return View(laid_out(figure), ("after trial", "gain left, points", "near the best"), rows)
 
 
 def finding(standing: Standing) -> str:

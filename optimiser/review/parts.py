@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from optimiser.review.drawing import View, new_figure, own_look, trial_ticks
+from optimiser.review.drawing import View, laid_out, new_figure, own_look, trial_ticks
 from optimiser.review.images import TIP
 from optimiser.review.palette import LIGHT
 from optimiser.review.standing import Standing, number_of
@@ -75,7 +75,7 @@ def parts_figure(standing: Standing) -> View | None:
         (str(number), *(show_number(by[number]) if number in by else "" for by in parts.values()))
         for number in sorted(set(numbers))
     )
-    return View(figure, head, rows)
+    return View(laid_out(figure), head, rows)
 
 
 def _panels(figure: "Figure", rows: int, *, wide: bool) -> "list[Axes]":

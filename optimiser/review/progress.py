@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from optimiser.review.drawing import MARKS, Mark, View, legend_below, new_figure, own_look, trial_ticks
+from optimiser.review.drawing import MARKS, Mark, View, laid_out, legend_below, new_figure, own_look, trial_ticks
 from optimiser.review.images import TIP
 from optimiser.review.palette import LIGHT
 from optimiser.review.standing import INTERVAL_SDS, Standing, number_of, plus_minus
@@ -35,7 +35,7 @@ def progress(standing: Standing) -> View:
         axes.plot([], [], color=LIGHT.ink, lw=0.9, label="90 % interval")
         _one_of_each_label(axes)
         legend_below(figure, axes)
-    return View(figure, ("trial", "state", "overall", "believed of its settings"), _rows(standing))
+    return View(laid_out(figure), ("trial", "state", "overall", "believed of its settings"), _rows(standing))
 
 
 def _rows(standing: Standing) -> tuple[tuple[str, ...], ...]:

@@ -1,6 +1,6 @@
 """The whole review on one HTML page that needs nothing from outside and runs no script."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from html import escape
 from typing import Final
 
@@ -42,13 +42,20 @@ _ADVICE: Final = {
 }
 
 
-def build_report(state: StudyState, written: str = "", *, standing: Standing | None = None) -> str:
+def build_report(
+    state: StudyState,
+    written: str = "",
+    *,
+    standing: Standing | None = None,
+    views: Mapping[str, View] | None = None,
+) -> str:
     """The report of a study.
 
     Args:
         state: the study's state.
         written: when the report was made, as it shall be shown; left out when empty.
         standing: what `standing_of` made of that state, where it is at hand already.
+        views: what `views_of` made of that standing, where they are at hand already.
     """
     standing = standing_of(state) if standing is None else standing
     sheet = state.study.sheet
@@ -56,7 +63,7 @@ def build_report(state: StudyState, written: str = "", *, standing: Standing | N
     sections = [
         _header(standing, title, written),
         _keep(standing),
-        _figures(views_of(standing)),
+        _figures(views_of(standing) if views is None else views),
         f'<section><h2>Trials</h2><div class="scroll">{trial_table(standing)}</div></section>',
         _advice(standing),
         _fixed(sheet.fixed),
@@ -115,7 +122,7 @@ def _wide(standing: Standing, name: str) -> str:
     return ' class="wide"' if isinstance(standing.space.by_name[name], RiffOrder) else ""
 
 
-def _figures(views: dict[str, View]) -> str:
+def _figures(views: Mapping[str, View]) -> str:
     shown = "".join(_figure(name, view) for name, view in views.items())
     return f'<section><h2>Figures</h2><div class="figures">{shown}</div></section>'
 

@@ -13,15 +13,23 @@ from typing import Final, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from optimiser.review.variance_shares import MixDesign, interval, mix_design, shapley_effects, shares_of_variance
+from optimiser.proposals import believe
+from optimiser.review.variance_shares import (
+    MixDesign,
+    interval,
+    mix_design,
+    paired_evens,
+    shapley_effects,
+    shares_of_variance,
+)
 from optimiser.space import Knob, Setting, Settings, SettingsSpace, Value
 from optimiser.study import Study, seed_of
 
-DESIGNS: Final = 4
+DESIGNS: Final = 3
 """Independent designs whose shares are pooled, so that the intervals hold the error of sampling points as well."""
 
-POINTS: Final = 768
-"""Points of one design (own choice: beyond, the covariance of a joint draw takes seconds)."""
+POINTS: Final = 600
+"""Arrangements of one design at most (own choice: a joint draw takes the square of it in time)."""
 
 DRAWS: Final = 60
 """Draws of the score on each design."""
@@ -66,8 +74,6 @@ def mattered(study: Study) -> tuple[Share, ...]:
 
     Everything is `not known yet` while no overall score is known.
     """
-    from optimiser.proposals import believe
-
     return shares_of(study, believe(study))
 
 
@@ -116,13 +122,18 @@ def _arrangements(
     space: SettingsSpace, design: MixDesign, rng: np.random.Generator
 ) -> tuple[list[Settings], NDArray[np.intp]]:
     """The design's arrangements, each once, and for every mix the place of its own, shape (pairs, mixes)."""
-    columns = [(spread(setting, design.pairs, rng), spread(setting, design.pairs, rng)) for setting in space.settings]
+    columns = [
+        spread(setting, evens, rng) for setting, evens in zip(space.settings, paired_evens(design, rng), strict=True)
+    ]
     known: dict[tuple[tuple[str, str], ...], int] = {}
     many: list[Settings] = []
     places = np.empty(design.from_second.shape[:2], dtype=np.intp)
     for pair, mix in np.ndindex(*places.shape):
         taken = design.from_second[pair, mix]
-        whole = {setting.name: columns[index][int(taken[index])][pair] for index, setting in enumerate(space.settings)}
+        whole = {
+            setting.name: columns[index][pair + design.pairs * int(taken[index])]
+            for index, setting in enumerate(space.settings)
+        }
         settings = space.complete({}, whole)
         key = space.key(settings)
         if key not in known:
@@ -132,13 +143,11 @@ def _arrangements(
     return many, places
 
 
-def spread(setting: Setting, count: int, rng: np.random.Generator) -> list[Value]:
-    """Values drawn evenly, each part of the range equally often, in random order."""
+def spread(setting: Setting, evens: NDArray[np.float64], rng: np.random.Generator) -> list[Value]:
+    """One value for each of some numbers from 0 to 1, following them where values can be lined up, else drawn."""
     levels = setting.levels()
     if levels is not None:
-        order = np.concatenate([rng.permutation(len(levels)) for _ in range(-(-count // len(levels)))])
-        return [levels[place] for place in rng.permutation(order[:count])]
+        return [levels[min(int(even * len(levels)), len(levels) - 1)] for even in evens]
     if isinstance(setting, Knob):
-        steps = (rng.permutation(count) + rng.uniform(size=count)) / count
-        return [setting.nearest(setting.low + (setting.high - setting.low) * float(step)) for step in steps]
-    return [setting.sample(rng) for _ in range(count)]
+        return [setting.nearest(setting.low + (setting.high - setting.low) * float(even)) for even in evens]
+    return [setting.sample(rng) for _ in evens]

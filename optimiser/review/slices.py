@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from optimiser.review.drawing import View, knob_axis, legend_below, new_figure, own_look, shortened
+from optimiser.review.drawing import View, knob_axis, laid_out, legend_below, new_figure, own_look, shortened
 from optimiser.review.images import TIP
 from optimiser.review.palette import LIGHT
 from optimiser.review.progress import said_of
@@ -50,7 +50,7 @@ def slices(standing: Standing, knob: Knob, other: Setting | None) -> View:
         _explain(panels[0])
         legend_below(figure, panels[0], columns=1)
     head = (knob.name, *(other.show(level) if other and level is not None else "predicted" for level in levels))
-    return View(figure, head, _rows(standing, knob, [(other, level) for level in levels]))
+    return View(laid_out(figure), head, _rows(standing, knob, [(other, level) for level in levels]))
 
 
 def _rows(standing: Standing, knob: Knob, panels: Sequence[Panel]) -> tuple[tuple[str, ...], ...]:

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from optimiser.review.drawing import View, legend_below, new_figure, own_look
+from optimiser.review.drawing import View, laid_out, legend_below, new_figure, own_look
 from optimiser.review.palette import LIGHT
 from optimiser.review.ranking import Alternative, draw_ranking, explain_ranking, ranking_rows
 from optimiser.review.standing import INTERVAL_SDS, Standing
@@ -46,7 +46,7 @@ def spots(standing: Standing, setting: Setting, name: str) -> View:
         draw_ranking(upper, numbered)
         explain_ranking(upper)
         legend_below(figure, upper)
-    return View(figure, (setting.name, "predicted", "trials"), ranking_rows(ranked))
+    return View(laid_out(figure), (setting.name, "predicted", "trials"), ranking_rows(ranked))
 
 
 def _ranked(standing: Standing, setting: Setting) -> list[Alternative]:

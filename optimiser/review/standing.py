@@ -3,22 +3,20 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, Final, cast
+from typing import Any, Final, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
+from optimiser.proposals import Outlook, Recommendation, believe, outlook, predict, recommend
 from optimiser.review.shares import Believed, Share, shares_of
 from optimiser.space import Knob, Settings, SettingsSpace, Value
 from optimiser.study import Study, StudyState, Trial
 
-if TYPE_CHECKING:
-    from optimiser.proposals import Outlook, Recommendation
-
 INTERVAL_SDS: Final = 1.645
 """Standard deviations either side of the mean that hold 90 % of a normal distribution (closed form)."""
 
-LOOKS_BACK: Final = 6
+LOOKS_BACK: Final = 4
 """Earlier states of a study whose outlook is worked out anew; each takes a belief of its own."""
 
 MANY_TRIALS: Final = 60
@@ -66,8 +64,8 @@ class Standing:
 
     state: StudyState
     belief: Believed | None = None
-    recommendation: "Recommendation | None" = None
-    outlook: "Outlook | None" = None
+    recommendation: Recommendation | None = None
+    outlook: Outlook | None = None
     noise: float | None = None
     outlooks: tuple[OutlookThen, ...] = ()
     shares: tuple[Share, ...] = ()
@@ -149,8 +147,6 @@ class Standing:
 
 def standing_of(state: StudyState) -> Standing:
     """Work out where a study stands."""
-    from optimiser.proposals import believe, outlook, predict, recommend
-
     study = state.study
     belief = believe(study)
     if belief is None:
@@ -168,10 +164,8 @@ def standing_of(state: StudyState) -> Standing:
     )
 
 
-def _outlooks(state: StudyState, now: "Outlook") -> tuple[OutlookThen, ...]:
+def _outlooks(state: StudyState, now: Outlook) -> tuple[OutlookThen, ...]:
     """The outlook after trials: as it was told when the next one was proposed, else worked out anew for a few."""
-    from optimiser.proposals import outlook
-
     measured = [number_of(trial) for trial in state.study.in_state("measured")]
     found: dict[int, OutlookThen] = {}
     for number, proposal in state.proposals.items():

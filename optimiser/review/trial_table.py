@@ -84,9 +84,8 @@ def _settings(standing: Standing, trial: Trial) -> str:
         lines.append(f"<em>outside the sheet: {escape(', '.join(outside))}</em>")
     asked = standing.state.asked.get(number_of(trial))
     if asked:
-        lines.append(
-            f"<em>asked for: {escape(', '.join(changes_shown(standing.space, dict(trial.settings), asked)))}</em>"
-        )
+        wanted = changes(standing.space, dict(trial.settings), asked)
+        lines += [f"<em>asked for: {escape(change.setting)} {escape(change.after or 'none')}</em>" for change in wanted]
     return "<br>".join(lines)
 
 

@@ -18,18 +18,21 @@ random order of settings are used for each pair instead [Goda2021].
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import product
+from math import isqrt
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-MOST_MIXED: Final = 6
-"""Settings up to which all mixes of a pair are looked at; beyond, 64 pairs would need over 4096 points (own choice)."""
+MOST_MIXED: Final = 5
+"""Settings up to which all mixes of a pair are looked at; beyond, too few pairs could be afforded (own choice)."""
+
+_LEAST_SIDE: Final = 4
 
 
 @dataclass(frozen=True)
 class MixDesign:
-    """Which points the function must be known at.
+    """Which mixes of pairs of points the function must be known at.
 
     Attributes:
         from_second: shape (pairs, mixes, d); whether a mix takes each setting from the pair's second point.
@@ -45,24 +48,41 @@ class MixDesign:
         """How many pairs of points are mixed."""
         return int(self.from_second.shape[0])
 
+    @property
+    def dimensions(self) -> int:
+        """How many settings there are."""
+        return int(self.from_second.shape[2])
+
 
 def mix_design(dimensions: int, points: int, rng: np.random.Generator) -> MixDesign:
-    """A design for `dimensions` settings with about `points` mixes, at least one pair's worth.
+    """A design for `dimensions` settings with at most about `points` mixes, from a square number of pairs, at least 16.
 
     Raises:
         ValueError: no dimension.
     """
     if dimensions < 1:
         raise ValueError("variance shares need at least one setting")
+    mixes_each = 2**dimensions if dimensions <= MOST_MIXED else dimensions + 1
+    pairs = max(_LEAST_SIDE, isqrt(points // mixes_each)) ** 2
     if dimensions <= MOST_MIXED:
-        pairs = max(1, points // 2**dimensions)
         mixes = np.array(list(product((False, True), repeat=dimensions)))
         return MixDesign(np.broadcast_to(mixes, (pairs, *mixes.shape)), None)
-    pairs = max(1, points // (dimensions + 1))
     orders = rng.permuted(np.tile(np.arange(dimensions), (pairs, 1)), axis=1)
     ranks = np.argsort(orders, axis=1)
     steps = np.arange(dimensions + 1)
     return MixDesign(ranks[:, None, :] < steps[None, :, None], orders)
+
+
+def paired_evens(design: MixDesign, rng: np.random.Generator) -> NDArray[np.float64]:
+    """Numbers from 0 to 1 for each setting, shape (d, 2 pairs): those of the first points, then of the second points.
+
+    Drawn cell by cell: with 36 pairs, each of the 6 x 6 cells of a setting's first and second number holds one pair.
+    That halves the error of the shares, or better, against numbers drawn at will.
+    """
+    side, pairs = isqrt(design.pairs), design.pairs
+    cells = rng.permuted(np.tile(np.arange(pairs), (design.dimensions, 1)), axis=1)
+    both = np.concatenate([cells % side, cells // side], axis=1)
+    return np.asarray((both + rng.uniform(size=both.shape)) / side)
 
 
 def shapley_effects(design: MixDesign, figures: NDArray[np.float64]) -> NDArray[np.float64]:

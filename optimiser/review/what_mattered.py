@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from optimiser.review.drawing import View, new_figure, own_look, shortened
+from optimiser.review.drawing import View, laid_out, new_figure, own_look, shortened
 from optimiser.review.images import TIP
 from optimiser.review.palette import LIGHT
 from optimiser.review.shares import NOT_KNOWN, Share
@@ -43,7 +43,7 @@ def what_mattered(shares: Sequence[Share]) -> View:
         )
         for share in shares
     )
-    return View(figure, ("setting", "share", "90 % interval", "verdict"), rows)
+    return View(laid_out(figure), ("setting", "share", "90 % interval", "verdict"), rows)
 
 
 def finding(shares: Sequence[Share]) -> str:

@@ -1,11 +1,17 @@
 """A made-up hunt on a made-up combo: what the true score would be is written down here and nowhere in the package."""
 
 import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from typing import cast
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
+from optimiser.proposals import Outlook, Recommendation
+from optimiser.review import OutlookThen, Standing, View, standing_of, views_of
+from optimiser.review.shares import shares_of
 from optimiser.space import Settings
 from optimiser.study import Study, StudySheet, StudyState, Trial, load_sheet
 
@@ -140,7 +146,66 @@ def made_up_state(count: int, *, loose_ends: bool = True) -> StudyState:
     return StudyState(study.sheet, made, proposals=proposals, details=made_up_details(trials))
 
 
+@dataclass(frozen=True)
+class Known:
+    """A belief that knows the score but for a doubt that is the same everywhere, or free of it."""
+
+    score: Callable[[Settings], float]
+    doubt: float = 1.0
+
+    def mean_sd(self, many: Sequence[Settings]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        return np.array([self.score(settings) for settings in many]), np.full(len(many), self.doubt)
+
+    def draws(self, many: Sequence[Settings], n: int, seed: int) -> NDArray[np.float64]:
+        rng = np.random.default_rng(seed)
+        return self.mean_sd(many)[0] + self.doubt * rng.normal(size=(n, len(many)))
+
+
+def known_standing(sheet_text: str, score: Callable[[Settings], float], count: int = 12) -> Standing:
+    """A standing over any sheet, by a belief that knows `score`."""
+    sheet = load_sheet(sheet_text)
+    rng = np.random.default_rng(2)
+    many = [sheet.space.sample(rng) for _ in range(count)]
+    trials = tuple(Trial(one, overall=score(one), number=place) for place, one in enumerate(many, start=1))
+    best = max(many, key=score)
+    study = Study(sheet, trials)
+    belief = Known(score)
+    return Standing(
+        StudyState(sheet, {trial.number or 0: trial for trial in trials}),
+        belief=belief,
+        recommendation=Recommendation(best, score(best), 1.0, trial=many.index(best) + 1),
+        outlook=Outlook(2.0, 0.6, 1.0, "go on", 30.0),
+        noise=1.0,
+        outlooks=(OutlookThen(2, 9.0, 0.1), OutlookThen(count, 2.0, 0.6)),
+        shares=shares_of(study, belief),
+    )
+
+
+@pytest.fixture(scope="session")
+def hunts() -> Callable[..., Standing]:
+    """Makes a standing over any sheet."""
+    return known_standing
+
+
+@pytest.fixture(scope="session")
+def states() -> Callable[..., StudyState]:
+    """Makes the made-up study with any number of trials."""
+    return made_up_state
+
+
 @pytest.fixture(scope="session")
 def state() -> StudyState:
     """A study of 16 trials with a failed, a struck-out, a waiting and a declined one."""
     return made_up_state(16)
+
+
+@pytest.fixture(scope="session")
+def standing(state: StudyState) -> Standing:
+    """Where that study stands, by the belief that users get."""
+    return standing_of(state)
+
+
+@pytest.fixture(scope="session")
+def views(standing: Standing) -> dict[str, View]:
+    """Its figures."""
+    return views_of(standing)
