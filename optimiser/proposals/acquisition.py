@@ -19,7 +19,7 @@ def log_h(z: Array) -> Array:
     Above -1 it is computed as written. Below, pdf(z) is taken out: log pdf(z) + log(1 - |z| sqrt(pi / 2) erfcx(-z /
     sqrt 2)); far below, where that difference has no digits left, by its series 1 / z^2 - 3 / z^4 + 15 / z^6.
     """
-    z = np.asarray(z, dtype=float)
+    z = np.maximum(np.asarray(z, dtype=float), -1e100)
     result = np.empty_like(z)
     near, far = z > -1.0, z < -150.0
     result[near] = np.log(np.exp(-0.5 * z[near] ** 2 - _LOG_ROOT_TAU) + z[near] * ndtr(z[near]))
@@ -27,7 +27,8 @@ def log_h(z: Array) -> Array:
     rest = 1.0 + middle * _ROOT_HALF_PI * erfcx(-middle * _ROOT_HALF)
     result[~near & ~far] = -0.5 * middle**2 - _LOG_ROOT_TAU + np.log(rest)
     least = z[far]
-    series = 1.0 / least**2 - 3.0 / least**4 + 15.0 / least**6
+    inverse = least**-2.0
+    series = inverse * (1.0 - 3.0 * inverse + 15.0 * inverse**2)
     result[far] = -0.5 * least**2 - _LOG_ROOT_TAU + np.log(series)
     return result
 

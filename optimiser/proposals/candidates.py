@@ -113,6 +113,8 @@ class Ground:
         """Whether an arrangement may be proposed."""
         if any(name not in self.locked for name in self.space.outside(settings)):
             return False
+        if any(name in settings and settings[name] != value for name, value in self.locked.items()):
+            return False
         near = self._barred.get(self._names(settings), ())
         if not near:
             return True
@@ -131,20 +133,17 @@ class Ground:
 
 
 def spread(ground: Ground, count: int, rng: np.random.Generator) -> list[Settings]:
-    """About `count` permitted arrangements over the whole space; every countable combination where they are few.
+    """About `count` permitted arrangements over the whole space; every countable combination where they are few."""
+    drawn = (settings for settings in _drawn(ground, count, rng) if ground.permits(settings))
+    return list({ground.space.key(settings): settings for settings in drawn}.values())
 
-    Raises:
-        NothingLeft: there is none.
-    """
-    found = {
-        ground.space.key(settings): settings for settings in _drawn(ground, count, rng) if ground.permits(settings)
-    }
-    if not found:
-        raise NothingLeft(
-            "No arrangement is left that may be proposed.",
-            "Loosen a lock or a [[never]] table of the study sheet, or take back a declined proposal.",
-        )
-    return list(found.values())
+
+def nothing_left() -> NothingLeft:
+    """What is raised when no arrangement may be proposed."""
+    return NothingLeft(
+        "No arrangement is left that may be proposed.",
+        "Loosen a lock or a [[never]] table of the study sheet, or take back a declined proposal.",
+    )
 
 
 def _drawn(ground: Ground, count: int, rng: np.random.Generator) -> Iterator[Settings]:

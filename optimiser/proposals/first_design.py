@@ -6,7 +6,7 @@ from typing import Final
 import numpy as np
 
 from optimiser.proposals.candidates import Ground, spread
-from optimiser.space import Settings, encode, encoding
+from optimiser.space import Choice, MicSpot, Settings, SettingsSpace, Stage, encode, encoding
 from optimiser.surrogate import Array, kernel_of, times
 
 POOL: Final = 400
@@ -24,10 +24,10 @@ def next_first(ground: Ground, done: Sequence[Settings], count: int, rng: np.ran
 
     Doubt is the variance of a Gaussian process with the kernel's scales as believed beforehand, averaged over
     arrangements drawn evenly; what is `done` already counts. Choosing what lowers it most keeps clear of earlier
-    trials and of the corners alike [Sacks1989].
+    trials and of the corners alike [Sacks1989]. Fewer are chosen when no more may be proposed.
 
     Raises:
-        NothingLeft: no arrangement may be proposed.
+        NothingLeft: the sheet's rules forbid everything.
     """
     space = ground.space
     pool = spread(ground, POOL, rng)
@@ -43,12 +43,24 @@ def next_first(ground: Ground, done: Sequence[Settings], count: int, rng: np.ran
         cross = covariance[len(rows) - len(references) :, : len(pool)]
         variance = np.diag(covariance[: len(pool), : len(pool)])
         lowered = np.einsum("rp,rp->p", cross, cross) / (variance + NOISE)
+        lowered *= [_freshness(space, settings, [*done, *chosen]) for settings in pool]
         lowered[[not ground.permits(settings) for settings in pool]] = -1.0
         best = int(np.argmax(lowered))
+        if lowered[best] < 0.0:
+            break
         chosen.append(pool[best])
         ground = ground.without(pool[best])
         covariance = _after(covariance, best)
     return chosen
+
+
+def _freshness(space: SettingsSpace, settings: Settings, done: Sequence[Settings]) -> float:
+    """Product over steps, spots and options of 1 / (1 + how often it was tried), so that each gets its turn."""
+    fresh = 1.0
+    for setting in space.settings:
+        if isinstance(setting, Stage | MicSpot | Choice) and setting.name in settings:
+            fresh /= 1 + sum(other.get(setting.name) == settings[setting.name] for other in done)
+    return fresh
 
 
 def _after(covariance: Array, place: int) -> Array:

@@ -3,11 +3,15 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
+from typing import Final
 
 from optimiser.space import Block
-from optimiser.surrogate.kernels import Alike, Correlation, Described, Existing, Mallows, Matern, Steps
+from optimiser.surrogate.kernels import Alike, Correlation, Described, Existing, Mallows, Matern, Shifted, Steps
 from optimiser.surrogate.mixed_kernel import MixedKernel, Term
 from optimiser.surrogate.priors import Prior
+
+MOST_MOVES: Final = 5
+"""Steps of a stage beyond which knobs keep their curves, since their moves could not be learnt (a choice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -28,6 +32,8 @@ class KernelChoices:
         pairwise: median share of variance of all parts of two settings together, 0 for none.
         weight_sd: standard deviation of a log weight.
         common: correlation between arrangements with and without a conditional setting.
+        move: mean of what a stage's step adds to a knob's curve, in shares of its range.
+        move_sd: standard deviation of that; 0 keeps every knob's curve where it is.
     """
 
     knob_scale: float = 0.4
@@ -41,12 +47,15 @@ class KernelChoices:
     pairwise: float = 0.0
     weight_sd: float = 1.0
     common: float = 0.5
+    move: float = 0.0
+    move_sd: float = 0.15
 
 
 def kernel_of(blocks: Sequence[Block], choices: KernelChoices | None = None) -> MixedKernel:
     """Covariance over the rows that `blocks` describe."""
     choices = choices or KernelChoices()
-    correlations = tuple(_correlation(block, choices) for block in blocks)
+    stage = _stage_of(blocks) if choices.move_sd > 0 else None
+    correlations = tuple(_correlation(block, choices, stage) for block in blocks)
     return MixedKernel(correlations, _terms(len(blocks), choices))
 
 
@@ -60,8 +69,17 @@ def _terms(count: int, choices: KernelChoices) -> tuple[Term, ...]:
     return (*terms, Term(tuple(range(count)), Prior.of_scale(together, choices.weight_sd)))
 
 
-def _correlation(block: Block, choices: KernelChoices) -> Correlation:
+def _stage_of(blocks: Sequence[Block]) -> Block | None:
+    """The stage with which the knobs' curves may move: the only one that always exists."""
+    stages = [block for block in blocks if block.kind == "stage" and block.active is None]
+    return stages[0] if len(stages) == 1 and stages[0].levels <= MOST_MOVES + 1 else None
+
+
+def _correlation(block: Block, choices: KernelChoices, stage: Block | None) -> Correlation:
     inner = _always(block, choices)
+    if block.kind == "knob" and stage is not None:
+        scale, move = Prior.of_scale(choices.knob_scale, choices.scale_sd), Prior(choices.move, choices.move_sd)
+        inner = Shifted(block.columns[0], stage.columns[0], stage.levels, scale, move)
     return inner if block.active is None else Existing(inner, block.active, choices.common)
 
 

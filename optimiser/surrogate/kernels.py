@@ -117,6 +117,55 @@ class Steps:
 
 
 @dataclass(frozen=True)
+class Shifted:
+    """Matern-5/2 over a number whose whole curve moves along with ordered steps.
+
+    r = |x + shift(x's step) - y - shift(y's step)| / scale, where shift(step) is the sum of the learnt moves, of either
+    sign, up to that step. With moves of 0 it is the Matern of the number alone. A cliff that a harder driven stage
+    brings to a lower gain is then one and the same cliff for all stages.
+
+    Attributes:
+        column: index of the number's column.
+        stage: index of the column that holds the step's number.
+        levels: number of steps.
+        scale: prior of the scale, in the number's unit.
+        move: prior of each step's move, in the number's unit.
+    """
+
+    column: int
+    stage: int
+    levels: int
+    scale: Prior
+    move: Prior
+
+    @property
+    def priors(self) -> tuple[Prior, ...]:
+        """The log scale, then the move of each step."""
+        return (self.scale,) + (self.move,) * (self.levels - 1)
+
+    def compare(self, left: Array, right: Array) -> Array:
+        """The number's difference, then for each step whether only the left (1) or only the right (-1) is above it."""
+        edges = np.arange(self.levels - 1) + 0.5
+        above_left = (left[:, self.stage] > edges[:, None]).astype(float)
+        above_right = (right[:, self.stage] > edges[:, None]).astype(float)
+        difference = _differences(left, right, self.column)[None]
+        return np.concatenate([difference, above_left[:, :, None] - above_right[:, None, :]])
+
+    def correlate(self, comparison: Array, hyper: Array) -> tuple[Array, Pullback]:
+        """Correlations and pullback."""
+        weights = np.concatenate([[1.0], hyper[1:]])
+        inverse_square = float(np.exp(-2.0 * hyper[0]))
+        apart = _weighted(weights, comparison)
+        value, slope = matern52(inverse_square * apart**2)
+
+        def pull(upstream: Array) -> Array:
+            steep = upstream * slope * (2.0 * inverse_square) * apart
+            return np.array([-_total(steep, apart), *_contract(comparison[1:], steep)])
+
+        return value, pull
+
+
+@dataclass(frozen=True)
 class Alike:
     """Exchangeable alternatives: 1 when equal, else a learnt share [Swersky2013].
 

@@ -25,8 +25,11 @@ BLOCKS = (
 )
 DIGEST = """
 import hashlib
+import runpy
+import sys
 import numpy as np
-from tests.surrogate.test_fitting import BLOCKS, some_rows
+here = runpy.run_path(sys.argv[1])
+BLOCKS, some_rows = here["BLOCKS"], here["some_rows"]
 from optimiser.surrogate import fit, kernel_of
 for count in (20, 70):
     rows = some_rows(count, 0)
@@ -191,7 +194,7 @@ def test_same_bits_at_any_thread_count() -> None:
         environment = {**os.environ, "OPENBLAS_NUM_THREADS": threads, "OMP_NUM_THREADS": threads}
         environment["PYTHONPATH"] = str(Path(__file__).parents[2])
         done = subprocess.run(
-            [sys.executable, "-c", DIGEST], env=environment, capture_output=True, text=True, check=True
+            [sys.executable, "-c", DIGEST, __file__], env=environment, capture_output=True, text=True, check=True
         )
         digests.add(done.stdout)
     assert len(digests) == 1

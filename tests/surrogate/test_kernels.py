@@ -16,6 +16,7 @@ from optimiser.surrogate.kernels import (
     Existing,
     Mallows,
     Matern,
+    Shifted,
     Steps,
     evaluate,
     matern52,
@@ -29,6 +30,7 @@ CORRELATIONS: list[Correlation] = [
     Matern((0, 1), STANDARD),
     Steps(2, 4, STANDARD),
     Alike((3,), STANDARD),
+    Shifted(0, 2, 4, STANDARD, STANDARD),
     Described(3, Matern((0, 1), STANDARD), STANDARD),
     Mallows((4, 5, 6, 7), STANDARD, STANDARD),
     Existing(Matern((0,), STANDARD), 8, 0.5),
@@ -48,8 +50,8 @@ def _rows(count: int, seed: int) -> Array:
 
 
 def _mixed() -> MixedKernel:
-    terms = [Term((b,), STANDARD) for b in range(6)]
-    return MixedKernel(tuple(CORRELATIONS), (*terms, Term((0, 1), STANDARD), Term(tuple(range(6)), STANDARD)))
+    terms = [Term((b,), STANDARD) for b in range(7)]
+    return MixedKernel(tuple(CORRELATIONS), (*terms, Term((0, 1), STANDARD), Term(tuple(range(7)), STANDARD)))
 
 
 def test_matern_at_one_scale() -> None:
@@ -91,6 +93,14 @@ def test_steps_may_be_unevenly_apart() -> None:
     assert kernel[0, 1] == pytest.approx(matern52(np.array([0.1**2]))[0][0])
     assert kernel[1, 2] == pytest.approx(matern52(np.array([2.0**2]))[0][0])
     assert kernel[0, 2] == pytest.approx(matern52(np.array([2.1**2]))[0][0])
+
+
+def test_a_curve_may_move_with_the_stage() -> None:
+    """One step up and 0.3 lower on the knob is the same place on the curve when the step moves it by 0.3."""
+    rows = np.array([[0.7, 0.0], [0.4, 1.0], [0.4, 0.0]])
+    kernel = evaluate(Shifted(0, 1, 2, STANDARD, STANDARD), rows, rows, np.array([0.0, 0.3]))
+    assert kernel[0, 1] == pytest.approx(1.0)
+    assert kernel[0, 2] == pytest.approx(matern52(np.array([0.09]))[0][0])
 
 
 def test_alternatives_share_what_is_learnt() -> None:

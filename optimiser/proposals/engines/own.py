@@ -8,7 +8,7 @@ import numpy as np
 
 from optimiser.proposals.acquisition import averaged, knowledge_gradient, log_expected_improvement
 from optimiser.proposals.belief import Belief
-from optimiser.proposals.candidates import climb, spread
+from optimiser.proposals.candidates import climb, nothing_left, spread
 from optimiser.proposals.effort import cooling, handling_minutes
 from optimiser.proposals.engines.choice import Choice, Wish
 from optimiser.proposals.first_design import next_first
@@ -75,36 +75,45 @@ def choose_own(wish: Wish) -> list[Choice]:
         NothingLeft: none may be proposed.
     """
     rng = np.random.default_rng(wish.seed)
-    study = wish.study
-    pending = [dict(trial.settings) for trial in study.in_state("waiting")]
-    made = len(study.in_state("measured", "failed")) + len(pending)
-    firsts = wish.count if wish.belief is None else max(0, min(wish.count, study.sheet.policy.first_trials - made))
-    chosen = []
-    if firsts:
-        done = [dict(trial.settings) for trial in study.in_state("measured", "failed", "waiting")]
-        ground = wish.ground.without(*done)
-        chosen = [Choice(settings, "first design") for settings in next_first(ground, done, firsts, rng)]
+    pending = [dict(trial.settings) for trial in wish.study.in_state("waiting")]
+    chosen = _firsts(wish, len(pending), rng)
     while wish.belief is not None and len(chosen) < wish.count:
-        on_their_way = pending + [choice.settings for choice in chosen]
-        chosen.append(_search(wish, wish.belief, on_their_way, rng))
+        choice = _search(wish, wish.belief, pending + [choice.settings for choice in chosen], rng)
+        if choice is None:
+            break
+        chosen.append(choice)
+    if not chosen:
+        raise nothing_left()
     return chosen
 
 
-def _search(wish: Wish, belief: Belief, pending: Sequence[Settings], rng: np.random.Generator) -> Choice:
+def _firsts(wish: Wish, waiting: int, rng: np.random.Generator) -> list[Choice]:
+    """As many of the first design as are still to be made, or all that is wanted while nothing is known."""
+    done = [dict(trial.settings) for trial in wish.study.in_state("measured", "failed", "waiting")]
+    left = max(0, wish.study.sheet.policy.first_trials - len(done))
+    count = wish.count if wish.belief is None else min(wish.count, left)
+    chosen = next_first(wish.ground.without(*done), done, count, rng) if count else []
+    return [Choice(settings, "first design") for settings in chosen]
+
+
+def _search(wish: Wish, belief: Belief, pending: Sequence[Settings], rng: np.random.Generator) -> Choice | None:
+    """The most promising new arrangement or the repeat that teaches more; None when neither may be proposed."""
     promise = _promise(wish, belief, pending)
     tried = _distinct(belief)
     ground = wish.ground.without(*tried, *pending)
+    leaders = [settings for settings in _leaders(belief, tried) if wish.ground.permits(settings)]
     pool = spread(ground, wish.study.sheet.policy.candidates, rng)
-    scores = promise(pool)
-    order = np.argsort(-scores, kind="stable")
-    starts = [pool[place] for place in order[:STARTS]] + [
-        s for s in _leaders(belief, tried, 2) if wish.ground.permits(s)
-    ]
-    ends = [end for end in climb(ground, starts, promise, STEPS) if ground.permits(end[0])]
+    again = [settings for settings in leaders if settings not in pending]
+    if not pool:
+        place = _most_instructive(belief, tried, again)
+        return None if place is None else Choice(again[place], "repeat")
+    order = np.argsort(-promise(pool), kind="stable")
+    ends = climb(ground, [*(pool[place] for place in order[:STARTS]), *leaders[:2]], promise, STEPS)
+    ends = [end for end in ends if ground.permits(end[0])]
     winner = ends[0][0] if ends else pool[int(order[0])]
-    again = _repeat(wish, belief, tried, winner)
-    if again is not None and not any(again == other for other in pending):
-        return Choice(again, "repeat")
+    place = _most_instructive(belief, [*tried, winner], [winner, *again])
+    if place:
+        return Choice(again[place - 1], "repeat")
     others = [end[0] for end in ends[1:]] + [pool[place] for place in order[:40]]
     return Choice(winner, "search", _easier(promise, winner, others))
 
@@ -126,19 +135,18 @@ def _distinct(belief: Belief) -> list[Settings]:
     return list({belief.space.key(settings): settings for settings in belief.evidence.settings}.values())
 
 
-def _leaders(belief: Belief, tried: Sequence[Settings], count: int) -> list[Settings]:
-    """The arrangements tried that are believed best."""
+def _leaders(belief: Belief, tried: Sequence[Settings]) -> list[Settings]:
+    """The few arrangements tried that are believed best."""
     means, _ = belief.mean_sd(tried)
-    return [tried[place] for place in np.argsort(-means, kind="stable")[:count]]
+    return [tried[place] for place in np.argsort(-means, kind="stable")[:REPEATABLE]]
 
 
-def _repeat(wish: Wish, belief: Belief, tried: Sequence[Settings], winner: Settings) -> Settings | None:
-    """An arrangement whose repeat would raise the best believed score more than trying the winner would."""
-    leaders = [settings for settings in _leaders(belief, tried, REPEATABLE) if wish.ground.permits(settings)]
-    alternatives = [*tried, winner]
-    rows = belief.encode(alternatives)
-    fresh = len(alternatives) - 1
-    places = [fresh, *(alternatives.index(settings) for settings in leaders)]
+def _most_instructive(belief: Belief, known: Sequence[Settings], choices: Sequence[Settings]) -> int | None:
+    """Index of the choice, all of them known, whose trial is expected to raise the best believed score most."""
+    if not choices:
+        return None
+    rows = belief.encode(known)
+    places = [known.index(settings) for settings in choices]
     gains = np.zeros(len(places))
     for member in belief.overall.members:
         mean, covariance = belief.overall.joint(rows, member)
@@ -146,8 +154,7 @@ def _repeat(wish: Wish, belief: Belief, tried: Sequence[Settings], winner: Setti
         for index, place in enumerate(places):
             slopes = covariance[place] / np.sqrt(max(float(covariance[place, place]) + noise, 1e-12))
             gains[index] += knowledge_gradient(mean, slopes)
-    best = int(np.argmax(gains))
-    return None if best == 0 else leaders[best - 1]
+    return int(np.argmax(gains))
 
 
 def _easier(promise: Promise, winner: Settings, others: Sequence[Settings]) -> tuple[Settings, ...]:

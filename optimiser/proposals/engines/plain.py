@@ -13,7 +13,7 @@ import numpy as np
 from skopt import Optimizer
 from skopt.space import Categorical, Integer, Real
 
-from optimiser.proposals.candidates import Ground, spread
+from optimiser.proposals.candidates import Ground, nothing_left, spread
 from optimiser.proposals.engines.choice import Choice, Wish
 from optimiser.space import AXES, Knob, MicPlace, RiffOrder, Setting, Settings, SettingsSpace, Stage, Value
 
@@ -42,11 +42,15 @@ def choose(wish: Wish) -> list[Choice]:
     rng = np.random.default_rng(wish.seed)
     ground, chosen = wish.ground, []
     for place in range(wish.count):
-        settings = _permitted(optimiser, ground, space) or spread(ground, 50, rng)[0]
+        settings = _permitted(optimiser, ground, space) or next(iter(spread(ground, 50, rng)), None)
+        if settings is None:
+            break
         ground = ground.without(settings)
         chosen.append(Choice(settings, "first design" if place < first else "search"))
         if len(chosen) < wish.count:
             optimiser.tell(_point(space, settings), _lie(wish))
+    if not chosen:
+        raise nothing_left()
     return chosen
 
 
