@@ -11,7 +11,7 @@ from optimiser.surrogate.mixed_kernel import MixedKernel, Term
 from optimiser.surrogate.priors import Prior
 
 MOST_MOVES: Final = 5
-"""Steps of a stage beyond which knobs keep their curves, since their moves could not be learnt (a choice, no source)."""
+"""Steps of a stage beyond which knobs keep their curves: their moves could not be learnt (a choice, no source)."""
 
 
 @dataclass(frozen=True)

@@ -80,14 +80,14 @@ def _job_value(settings: Mapping[str, Any]) -> float:
     stage = {"open": -3.0, "pushed": 0.0, "full": -5.0}[settings["stage"]]
     mic = {"cap": -2.0, "edge": 0.0, "cone": -4.0, "far": -6.0}[settings["mic"]]
     order = settings["riffs"]
-    return 80.0 + gain + stage + mic + (4.0 if order.index("chugs") < order.index("run") else 0.0)
+    return float(80.0 + gain + stage + mic + (4.0 if order.index("chugs") < order.index("run") else 0.0))
 
 
 def _choosy_value(settings: Mapping[str, Any]) -> float:
     """A score in which every setting of the choosy sheet takes part."""
     blend = -0.1 * (settings["blend"] + 4.0) ** 2 if "blend" in settings else -4.0
     away = abs(settings["mic"]["radial_mm"] - 30.0) / 10.0 + abs(settings["mic"]["distance_mm"] - 50.0) / 40.0
-    return 70.0 - (settings["gain"] - 5.0) ** 2 + blend - away + 2.0 * (settings["riffs"][0] == "a")
+    return float(70.0 - (settings["gain"] - 5.0) ** 2 + blend - away + 2.0 * (settings["riffs"][0] == "a"))
 
 
 Hunt = Callable[..., Study]
@@ -118,6 +118,8 @@ def _random_study(
     study, rng = Study(load_sheet(text)), np.random.default_rng(seed)
     for _ in range(trials):
         settings = study.sheet.space.sample(rng)
-        reading = None if study.sheet.reading is None else float(np.clip(9.0 - settings["gain"] / 2.0, 0, 10))
+        reading = (
+            None if study.sheet.reading is None else float(np.clip(9.0 - float(str(settings["gain"])) / 2.0, 0, 10))
+        )
         study = study.with_trial(Trial(settings, overall=value(settings) + noise * rng.normal(), reading=reading))
     return study

@@ -76,7 +76,7 @@ def choose_own(wish: Wish) -> list[Choice]:
     """
     rng = np.random.default_rng(wish.seed)
     pending = [dict(trial.settings) for trial in wish.study.in_state("waiting")]
-    chosen = _firsts(wish, len(pending), rng)
+    chosen = _firsts(wish, rng)
     while wish.belief is not None and len(chosen) < wish.count:
         choice = _search(wish, wish.belief, pending + [choice.settings for choice in chosen], rng)
         if choice is None:
@@ -87,7 +87,7 @@ def choose_own(wish: Wish) -> list[Choice]:
     return chosen
 
 
-def _firsts(wish: Wish, waiting: int, rng: np.random.Generator) -> list[Choice]:
+def _firsts(wish: Wish, rng: np.random.Generator) -> list[Choice]:
     """As many of the first design as are still to be made, or all that is wanted while nothing is known."""
     done = [dict(trial.settings) for trial in wish.study.in_state("measured", "failed", "waiting")]
     left = max(0, wish.study.sheet.policy.first_trials - len(done))

@@ -1,0 +1,184 @@
+"""A seeded family of synthetic spaces with the shape of the job: gain with a cliff, stage, spots, riff order, noise.
+
+A value is 75 plus four parts, each scaled to a standard deviation over random settings that is drawn from the ranges
+below, plus an interaction. Everything about one member follows from its seed. Seeds from 1000 on are the tuning draw,
+seeds from 2000 on the reporting draw: nothing was ever chosen by looking at the latter.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import combinations, pairwise, permutations
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimiser.study import StudySheet, load_sheet
+from tests.benchmarks.problems import Problem
+
+Array = NDArray[np.float64]
+
+TUNING_SEEDS: Final = range(1000, 1030)
+REPORTING_SEEDS: Final = range(2000, 2020)
+
+GAIN_SD: Final = (6.0, 10.0)
+"""Points: what gain and stage together bring, over random settings."""
+
+SPOT_SD: Final = (3.0, 6.0)
+STAGE_SD: Final = (1.0, 3.0)
+ORDER_SD: Final = (2.0, 4.0)
+INTERACTION_SD: Final = (1.0, 3.0)
+NOISE_SD: Final = (0.5, 1.5)
+"""Points: between repeats."""
+
+BEST_DRIVE: Final = (0.35, 0.6)
+"""Share of the gain knob's range at which the middle stage is best."""
+
+STAGE_SHIFT: Final = (0.08, 0.25)
+"""Share of the gain knob's range by which one step of the stage moves the cliff, each step drawn on its own."""
+
+CLIFF_WIDTH: Final = (0.02, 0.06)
+"""Share of the range over which the cliff falls."""
+
+RIFFS: Final = ("chugs", "held chord", "run", "two-note", "slide")
+STAGES: Final = ("open", "pushed", "full")
+LOW_HOURS: Final = 8.0
+HIGH_HOURS: Final = 17.0
+GRID: Final = 109
+"""Gain settings: one for each five minutes of the dial."""
+
+
+@dataclass(frozen=True)
+class JobSpace:
+    """One member of the family.
+
+    Attributes:
+        seed: everything follows from it.
+        riffs: how many riffs are put in order, 4 or 5.
+        orders: what matters about the order: `precedence` (which riff comes before which), `neighbours` (which riff
+            directly follows which) or `none`.
+    """
+
+    seed: int
+    riffs: int = 4
+    orders: str = "precedence"
+
+    @cached_property
+    def places(self) -> Array:
+        """Radial offset in mm, distance in mm and angle in degrees of six spots, shape (6, 3)."""
+        rng = np.random.default_rng([self.seed, 1])
+        return np.round(rng.uniform((0, 10, 0), (90, 150, 50), size=(6, 3)))
+
+    @cached_property
+    def tables(self) -> tuple[Array, Array]:
+        """Noiseless values, shape (gains, stages, spots, orders), and the gain grid as hours."""
+        rng = np.random.default_rng([self.seed, 2])
+        gains = np.linspace(0.0, 1.0, GRID)
+        drive = _drive_part(rng, gains)[:, :, None, None]
+        stage = rng.normal(size=3)[None, :, None, None]
+        spot = _spot_part(rng, self.places)[None, None, :, None]
+        order = _order_part(rng, self.riffs, self.orders)[None, None, None, :]
+        mixed = _interaction(rng, gains, spot.ravel(), order.ravel())
+        parts = [(drive, GAIN_SD), (stage, STAGE_SD), (spot, SPOT_SD), (order, ORDER_SD), (mixed, INTERACTION_SD)]
+        total = sum(_scaled(part, rng.uniform(*span)) for part, span in parts)
+        return 75.0 + np.asarray(total), LOW_HOURS + gains * (HIGH_HOURS - LOW_HOURS)
+
+    @property
+    def noise_sd(self) -> float:
+        """Points between repeats."""
+        return float(np.random.default_rng([self.seed, 3]).uniform(*NOISE_SD))
+
+    def value(self, settings: Mapping[str, Any]) -> float:
+        """The noiseless value of an arrangement."""
+        table, hours = self.tables
+        order = _orders(self.riffs).index(tuple(RIFFS.index(riff) for riff in settings["riffs"]))
+        curve = table[:, STAGES.index(settings["stage"]), int(settings["mic"][-1]) - 1, order]
+        return float(np.interp(settings["gain"], hours, curve))
+
+    def sheet(self) -> StudySheet:
+        """Its study sheet."""
+        spots = ", ".join(
+            f'{{ name = "spot {number}", radial_mm = {place[0]}, distance_mm = {place[1]}, angle_deg = {place[2]} }}'
+            for number, place in enumerate(self.places.tolist(), start=1)
+        )
+        riffs = ", ".join(f'"{riff}"' for riff in RIFFS[: self.riffs])
+        return load_sheet(
+            f"""
+            [study]
+            name = "job-{self.seed}"
+            trials_planned = 30
+            [settings.gain]
+            kind = "knob"
+            scale = "clock"
+            low = "8:00"
+            high = "17:00"
+            [settings.stage]
+            kind = "stage"
+            steps = ["open", "pushed", "full"]
+            [settings.mic]
+            kind = "mic"
+            spots = [{spots}]
+            [settings.riffs]
+            kind = "riff order"
+            riffs = [{riffs}]
+            """
+        )
+
+    def problem(self) -> Problem:
+        """It as a problem with a known answer."""
+        table, _ = self.tables
+        kind = f"job{self.riffs}" if self.orders == "precedence" else f"job{self.riffs}-{self.orders}"
+        name = f"{kind}-{self.seed}"
+        return Problem(name, self.sheet(), self.value, self.noise_sd, float(table.max()), float(table.mean()))
+
+
+def _orders(riffs: int) -> list[tuple[int, ...]]:
+    return list(permutations(range(riffs)))
+
+
+def _scaled(part: Array, sd: float) -> Array:
+    spread = float(part.std())
+    return (part - part.mean()) * (sd / spread) if spread > 0 else 0.0 * part
+
+
+def _drive_part(rng: np.random.Generator, gains: Array) -> Array:
+    """Slowly better with more gain up to a cliff that comes earlier at higher stages, shape (gains, stages)."""
+    best = rng.uniform(*BEST_DRIVE)
+    below, above = rng.uniform(*STAGE_SHIFT, size=2)
+    drive = gains[:, None] + np.array([-below, 0.0, above])
+    rise = -(((best - drive) / rng.uniform(0.3, 0.6)) ** 2)
+    width = rng.uniform(*CLIFF_WIDTH)
+    fall = -rng.uniform(1.0, 2.0) / (1.0 + np.exp(-(drive - best - 3.0 * width) / width))
+    slope = -rng.uniform(0.0, 1.0) * np.maximum(drive - best, 0.0)
+    return np.asarray(np.where(drive < best, rise, 0.0) + fall + slope)
+
+
+def _spot_part(rng: np.random.Generator, places: Array) -> Array:
+    """A preferred place that fades smoothly with distance, plus each spot's own character, shape (6,)."""
+    scaled = places / np.array([90.0, 150.0, 50.0])
+    favourite = rng.uniform(size=3)
+    smooth = -((scaled - favourite) ** 2 / rng.uniform(0.3, 0.8, size=3) ** 2).sum(axis=1)
+    return _scaled(smooth, 1.0) + rng.uniform(0.2, 0.6) * rng.normal(size=len(places))
+
+
+def _order_part(rng: np.random.Generator, riffs: int, kind: str) -> Array:
+    """What each order brings, shape (orders,)."""
+    orders = _orders(riffs)
+    strength = rng.normal(size=(riffs, riffs))
+    if kind == "precedence":
+        pairs = list(combinations(range(riffs), 2))
+        turns = np.array([[1.0 if order.index(a) < order.index(b) else -1.0 for a, b in pairs] for order in orders])
+        return np.asarray(turns @ np.array([strength[a, b] for a, b in pairs]))
+    if kind == "neighbours":
+        return np.array([sum(strength[a, b] for a, b in pairwise(order)) for order in orders])
+    return np.zeros(len(orders))
+
+
+def _interaction(rng: np.random.Generator, gains: Array, spot: Array, order: Array) -> Array:
+    """Spots that like more or less gain, stages that like some spots and orders more, shape of the whole table."""
+    liking = rng.normal(size=len(spot))
+    by_gain = (gains[:, None] - 0.5)[:, None, :, None] * liking[None, None, :, None]
+    by_stage = rng.normal(size=(3, len(spot)))[None, :, :, None] * 0.3
+    by_order = rng.normal(size=3)[None, :, None, None] * order[None, None, None, :] * 0.3
+    return by_gain + by_stage + by_order

@@ -1,0 +1,94 @@
+"""The proposals' benchmark: ours beside others on problems whose answer is known.
+
+    python -m tests.benchmarks.proposals_benchmark run --small
+    python -m tests.benchmarks.proposals_benchmark run
+    python -m tests.benchmarks.proposals_benchmark report
+
+`run` adds one line for each hunt to hunts.jsonl and goes on where it stopped; `report` turns the lines into summary.csv,
+regret.png and solved.png. `--shard 1/2` makes every second hunt only, for two processes side by side.
+"""
+
+import argparse
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any, Final
+
+from tests.benchmarks.hunting import hunt
+from tests.benchmarks.job_family import REPORTING_SEEDS, JobSpace
+from tests.benchmarks.methods import METHODS, Method
+from tests.benchmarks.problems import Problem, branin, hartmann6
+
+FOLDER: Final = Path(__file__).parents[2] / "studies" / "proposals-benchmark"
+TRIALS: Final = 30
+FEW_SEEDS: Final = 10
+"""Seeds on problems of which there is only one."""
+
+
+def families(small: bool) -> Iterator[tuple[str, list[tuple[Problem, int]]]]:
+    """Each family's name with its problems, each with the seed of the hunt."""
+    seeds = list(REPORTING_SEEDS)[: 2 if small else None]
+    yield "job4", [(JobSpace(seed).problem(), seed) for seed in seeds]
+    if small:
+        return
+    few = seeds[:FEW_SEEDS]
+    yield "job4-none", [(JobSpace(seed, orders="none").problem(), seed) for seed in few]
+    yield "job4-neighbours", [(JobSpace(seed, orders="neighbours").problem(), seed) for seed in few]
+    yield "job5", [(JobSpace(seed, riffs=5).problem(), seed) for seed in few]
+    yield "branin", [(branin(), seed) for seed in range(FEW_SEEDS)]
+    yield "hartmann6", [(hartmann6(), seed) for seed in range(FEW_SEEDS)]
+
+
+def wanted(small: bool, names: list[str]) -> Iterator[tuple[str, Problem, Method, int]]:
+    """Every hunt of the benchmark, the cheap methods first."""
+    methods = [method for method in METHODS if not names or method.name in names]
+    for family, problems in families(small):
+        for method in sorted(methods, key=lambda method: method.name == "scikit-optimize"):
+            if not (small and method.name == "scikit-optimize"):
+                for problem, seed in problems:
+                    yield family, problem, method, seed
+
+
+def run(folder: Path, small: bool, names: list[str], shard: str) -> None:
+    """Make the hunts that are not yet in the results."""
+    folder.mkdir(parents=True, exist_ok=True)
+    results = folder / "hunts.jsonl"
+    part, parts = (int(number) for number in shard.split("/"))
+    for place, (family, problem, method, seed) in enumerate(wanted(small, names)):
+        if place % parts == part % parts and (problem.name, method.name, seed) not in _done(results):
+            record = {"family": family, **hunt(problem, method, seed, TRIALS if not small else 12)}
+            with results.open("a", encoding="utf-8") as lines:
+                lines.write(json.dumps(record) + "\n")
+            print(f"{problem.name:24} {method.name:16} seed {seed:5} solved at {record['solved_at']}")  # noqa: T201
+
+
+def _done(results: Path) -> set[tuple[str, str, int]]:
+    return {(record["problem"], record["method"], record["seed"]) for record in read(results)}
+
+
+def read(results: Path) -> list[dict[str, Any]]:
+    """The hunts made so far."""
+    if not results.exists():
+        return []
+    return [json.loads(line) for line in results.read_text(encoding="utf-8").splitlines() if line]
+
+
+def main() -> None:
+    """Read the command line."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("command", choices=["run", "report"])
+    parser.add_argument("--small", action="store_true", help="two job spaces, 12 trials, without scikit-optimize")
+    parser.add_argument("--method", action="append", default=[], help="only this method, may be given several times")
+    parser.add_argument("--shard", default="0/1", help="part/parts")
+    parser.add_argument("--folder", type=Path, default=FOLDER)
+    options = parser.parse_args()
+    if options.command == "run":
+        run(options.folder, options.small, options.method, options.shard)
+    else:
+        from tests.benchmarks.reporting import report
+
+        report(read(options.folder / "hunts.jsonl"), options.folder)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,95 @@
+"""From hunts to figures: share solved, regret with intervals, and two plots."""
+
+import csv
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+Record = dict[str, Any]
+
+SOLVED_BY: Final = (10, 15, 20, 30)
+LEFT_AFTER: Final = (10, 15, 20)
+RESAMPLES: Final = 2000
+
+
+def interval(values: NDArray[np.float64], seed: int = 0) -> tuple[float, float]:
+    """95 % bootstrap interval of the mean (percentile method, 2000 resamples)."""
+    rng = np.random.default_rng(seed)
+    means = values[rng.integers(len(values), size=(RESAMPLES, len(values)))].mean(axis=1)
+    low, high = np.percentile(means, [2.5, 97.5])
+    return float(low), float(high)
+
+
+def wilson(solved: int, hunts: int) -> tuple[float, float]:
+    """95 % score interval of a share (Wilson 1927)."""
+    z = 1.959964
+    share, spread = solved / hunts, z**2 / hunts
+    centre = (share + spread / 2) / (1 + spread)
+    half = z / (1 + spread) * np.sqrt(share * (1 - share) / hunts + spread / (4 * hunts))
+    return float(max(0.0, centre - half)), float(min(1.0, centre + half))
+
+
+def summarise(records: Sequence[Record]) -> dict[str, Any]:
+    """One row of the summary: hunts of one family by one method."""
+    hunts = len(records)
+    at = np.array([record["solved_at"] or np.inf for record in records])
+    row: dict[str, Any] = {"hunts": hunts}
+    for trials in SOLVED_BY:
+        solved = int((at <= trials).sum())
+        low, high = wilson(solved, hunts)
+        row[f"solved by {trials} (%)"] = f"{100 * solved / hunts:.0f} ({100 * low:.0f}-{100 * high:.0f})"
+    median = float(np.median(at))
+    row["median trials"] = f"{median:.0f}" if np.isfinite(median) else "> 30"
+    for trials in LEFT_AFTER:
+        left = np.array([record["regret"][trials - 1] for record in records])
+        low, high = interval(left)
+        row[f"left after {trials} (%)"] = f"{100 * left.mean():.1f} ({100 * low:.1f}-{100 * high:.1f})"
+    row["CPU s per ask"] = f"{np.mean([np.mean(record['seconds']) for record in records]):.2f}"
+    return row
+
+
+def report(records: Sequence[Record], folder: Path) -> None:
+    """Write summary.csv and the plots, and print the summary."""
+    groups: dict[tuple[str, str], list[Record]] = {}
+    for record in records:
+        groups.setdefault((record["family"], record["method"]), []).append(record)
+    rows = [{"family": family, "method": method, **summarise(group)} for (family, method), group in groups.items()]
+    with (folder / "summary.csv").open("w", newline="", encoding="utf-8") as file:
+        writer = csv.DictWriter(file, fieldnames=list(rows[0]))
+        writer.writeheader()
+        writer.writerows(rows)
+    for row in rows:
+        print(" | ".join(str(value) for value in row.values()))  # noqa: T201
+    _plot(groups, folder)
+
+
+def _plot(groups: dict[tuple[str, str], list[Record]], folder: Path) -> None:
+    import matplotlib as mpl
+
+    mpl.use("Agg")
+    from matplotlib import pyplot as plt
+
+    families = list(dict.fromkeys(family for family, _ in groups))
+    for name in ("solved", "regret"):
+        figure, axes = plt.subplots(1, len(families), figsize=(4 * len(families), 3.6), squeeze=False, sharey=True)
+        for axis, family in zip(axes[0], families, strict=True):
+            for (own, method), records in groups.items():
+                if own == family:
+                    axis.plot(*_curve(name, records), label=method)
+            axis.set(title=family, xlabel="trials")
+        axes[0][0].set_ylabel("solved (%)" if name == "solved" else "left to the optimum (%)")
+        axes[0][-1].legend()
+        figure.tight_layout()
+        figure.savefig(folder / f"{name}.png", dpi=120)
+        plt.close(figure)
+
+
+def _curve(name: str, records: Sequence[Record]) -> tuple[NDArray[np.int_], NDArray[np.float64]]:
+    trials = np.arange(1, min(len(record["regret"]) for record in records) + 1)
+    if name == "solved":
+        at = np.array([record["solved_at"] or np.inf for record in records])
+        return trials, 100.0 * (at[:, None] <= trials).mean(axis=0)
+    return trials, 100.0 * np.mean([record["regret"][: len(trials)] for record in records], axis=0)
