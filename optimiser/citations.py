@@ -3,18 +3,41 @@
 from typing import Final
 
 CITATIONS: Final[dict[str, str]] = {
+    "BS1770": "ITU-R BS.1770-5 (2023). Algorithms to measure audio programme loudness and true-peak audio level.",
+    "Carter1987": (
+        "Carter, G. C. (1987). Coherence and time delay estimation. Proceedings of the IEEE 75(2), 236-255."
+    ),
     "Derringer1980": (
         "Derringer, G., Suich, R. (1980). Simultaneous optimization of several response variables. "
         "Journal of Quality Technology 12(4), 214-219."
     ),
     "EBU3306": "EBU Tech 3306 (2009). MBWF / RF64: an extended file format for audio.",
+    "EBU3341": "EBU Tech 3341 (2016). Loudness metering: EBU mode metering to supplement loudness normalisation.",
     "Goda2021": (
         "Goda, T. (2021). A simple algorithm for global sensitivity analysis with Shapley effects. "
         "Reliability Engineering and System Safety 213, 107702."
     ),
+    "Herbst2018": (
+        "Herbst, J.-P. (2018). Heaviness and the electric guitar: considering the interaction between distortion and "
+        "harmonic structures. Metal Music Studies 4(1), 95-113."
+    ),
+    "Herbst2019": (
+        "Herbst, J.-P. (2019). Distortion and rock guitar harmony: the influence of distortion level and structural "
+        "complexity on acoustic features and perceived pleasantness of guitar chords. Music Perception 36(4), 335-352."
+    ),
+    "IEC61260": "IEC 61260-1 (2014). Electroacoustics: octave-band and fractional-octave-band filters. Base 10.",
+    "IEC61672": "IEC 61672-1 (2013). Electroacoustics: sound level meters. A weighting.",
+    "Knapp1976": (
+        "Knapp, C. H., Carter, G. C. (1976). The generalized correlation method for estimation of time delay. "
+        "IEEE Transactions on Acoustics, Speech and Signal Processing 24(4), 320-327."
+    ),
     "Marrel2009": (
         "Marrel, A., Iooss, B., Laurent, B., Roustant, O. (2009). Calculations of Sobol indices for the Gaussian "
         "process metamodel. Reliability Engineering and System Safety 94(3), 742-751."
+    ),
+    "McAdams1995": (
+        "McAdams, S., Winsberg, S., Donnadieu, S., De Soete, G., Krimphoff, J. (1995). Perceptual scaling of synthesized "
+        "musical timbres. Psychological Research 58, 177-192."
     ),
     "MultimediaWave": (
         "IBM, Microsoft (1991). Multimedia programming interface and data specifications 1.0, the waveform audio file "
@@ -32,8 +55,18 @@ CITATIONS: Final[dict[str, str]] = {
         "Owen, A. B. (2014). Sobol' indices and Shapley value. "
         "SIAM/ASA Journal on Uncertainty Quantification 2(1), 245-251."
     ),
+    "Stevens1955": (
+        "Stevens, S. S. (1955). The measurement of loudness. Journal of the Acoustical Society of America 27(5), 815-829."
+    ),
+    "Tukey1958": (
+        "Tukey, J. W. (1958). Bias and confidence in not quite large samples. Annals of Mathematical Statistics 29, 614."
+    ),
     "WCAG22": (
         "W3C (2023). Web Content Accessibility Guidelines 2.2, success criteria 1.4.3 and 1.4.11, and the "
         "definition of relative luminance."
+    ),
+    "Wright2020": (
+        "Wright, A., Välimäki, V. (2020). Perceptual loss function for neural modelling of audio systems. ICASSP 2020, "
+        "251-255; arXiv 1911.08922."
     ),
 }

@@ -13,14 +13,13 @@ from optimiser.audio.reader import (
     read_blocks,
     read_recording,
 )
-from optimiser.audio.reel_sounds import CHORD_S, DYAD_HZ, DYAD_S, MARKER_S
+from optimiser.audio.reel_sounds import CHORD_S, DYAD_S, MARKER_S
 from optimiser.audio.reels import GAP_S, REST_S, SILENCE_S, SOFT_DB, Reel, ReelKind, build_reel, layout_of
 from optimiser.audio.writer import Subtype, wav_bytes, write_wav
 
 __all__ = [
     "BITS",
     "CHORD_S",
-    "DYAD_HZ",
     "DYAD_S",
     "GAP_S",
     "MARKER_S",

@@ -4,16 +4,13 @@ from typing import Final
 
 import numpy as np
 
-from optimiser.scoring import Samples
+from optimiser.scoring import DYAD_HZ, Samples
 
 MARKER_S: Final = 0.06
 """Seconds. A short sweep that shows up in any recording (common practice, no source)."""
 
 DYAD_S: Final = 1.25
 """Seconds. One second is analysed, so that every product of whole hertz falls on a bin; the rest is for settling."""
-
-DYAD_HZ: Final = (196.0, 233.0)
-"""Hz. About G3 and B flat 3, a minor third, in whole hertz: no product of one is one of the other below 45 kHz."""
 
 CHORD_S: Final = 3.0
 """Seconds that the chord is left to ring (common practice, no source)."""

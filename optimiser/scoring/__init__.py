@@ -4,6 +4,10 @@ Enters: arrays of sound with their sample rates, and the layout of the reel that
 `Measurement`, or an `InvalidRecording` that says why there is none. Knows nothing of files, settings, trials, studies.
 """
 
+from optimiser.scoring.articulation import DYAD_HZ
+from optimiser.scoring.level import loudness_lkfs
+from optimiser.scoring.match_score import Part
+from optimiser.scoring.measurement import MEASURE_VERSION, Measurement, measure
 from optimiser.scoring.recording import (
     HIGHEST_RATE_HZ,
     LOWEST_RATE_HZ,
@@ -18,9 +22,13 @@ from optimiser.scoring.recording import (
 )
 
 __all__ = [
+    "DYAD_HZ",
     "HIGHEST_RATE_HZ",
     "LOWEST_RATE_HZ",
+    "MEASURE_VERSION",
     "WORKING_RATE_HZ",
+    "Measurement",
+    "Part",
     "Passage",
     "PassageKind",
     "Recording",
@@ -28,4 +36,6 @@ __all__ = [
     "Samples",
     "check_finite",
     "check_rate",
+    "loudness_lkfs",
+    "measure",
 ]

@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final, Literal, get_args
 
 import numpy as np
@@ -71,7 +72,7 @@ class ReelLayout:
     def __post_init__(self) -> None:
         if not self.passages:
             raise BadInput("A reel's layout has no passage.", "Name at least one riff.")
-        for earlier, later in zip(self.passages, self.passages[1:], strict=False):
+        for earlier, later in pairwise(self.passages):
             if later.start_s < earlier.end_s - 1e-9:
                 raise BadInput(
                     f"Passage {later.name!r} starts at {later.start_s:g} s, before {earlier.name!r} ends.",

@@ -5,8 +5,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from optimiser.audio import DYAD_HZ, DYAD_S, build_reel, layout_of
+from optimiser.audio import DYAD_S, build_reel, layout_of
 from optimiser.errors import BadInput, InvalidRecording
+from optimiser.scoring import DYAD_HZ
 
 RATE_HZ = 48_000
 RIFFS = {

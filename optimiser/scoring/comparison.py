@@ -1,0 +1,146 @@
+"""One pair of recordings compared: aligned, judged whether it is a pair at all, scored and put into words."""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from optimiser.errors import InvalidRecording
+from optimiser.scoring.advice import Findings
+from optimiser.scoring.alignment import Alignment, align
+from optimiser.scoring.articulation import Articulation, dyad_db, fill_db
+from optimiser.scoring.bands import band_mids_hz, loudness_shares
+from optimiser.scoring.coherence import error_to_signal, incoherent_share
+from optimiser.scoring.dynamics import dynamic_slope, tail_shortfall_db
+from optimiser.scoring.evidence import Evidence, Mono, gather
+from optimiser.scoring.faults import DOUBTFUL_RESIDUAL, STEADY_SHARE, is_another_performance
+from optimiser.scoring.figures import Figures, Traces, figures_of, trace
+from optimiser.scoring.frames import TimeMap
+from optimiser.scoring.match_score import score_with_error
+from optimiser.scoring.passages import Located, locate
+from optimiser.scoring.recording import ReelLayout
+from optimiser.scoring.weighting import a_power
+
+MISLABELLED: Final = (48_000 / 44_100, 44_100 / 48_000)
+"""Ratios of the two common rates that a recording may be labelled wrongly by."""
+
+_SAME: Final = TimeMap(0.0, 0.0)
+
+
+@dataclass(frozen=True, eq=False)
+class Comparison:
+    """What came out of one pair.
+
+    Attributes:
+        score: 0 to 100.
+        score_se: standard error from leaving out stretches of time.
+        figures: of the seven parts.
+        articulation: of reference and capture.
+        evidence: the aligned pair.
+        alignment: the first estimate, with what it says of lost sound.
+        located: where the reel lies in the reference, None when unknown.
+        traces: the figures over time.
+        esr: A-weighted error-to-signal ratio.
+    """
+
+    score: float
+    score_se: float
+    figures: Figures
+    articulation: tuple[Articulation, Articulation]
+    evidence: Evidence
+    alignment: Alignment
+    located: Located | None
+    traces: Traces
+    esr: float
+
+
+def compare(reference: Mono, capture: Mono, layout: ReelLayout | None, name: str) -> Comparison:
+    """Align and score one pair.
+
+    Args:
+        reference: (n,) at the working rate.
+        capture: (m,) at the working rate.
+        layout: of the reel, if known.
+        name: what the reference is called in messages.
+
+    Raises:
+        InvalidRecording: the two are no pair, with fault `mismatch` or `wrong_rate`.
+    """
+    alignment = align(reference, capture)
+    evidence = gather(reference, capture, alignment)
+    located = None if layout is None else locate(layout, evidence.short.levels_db()[0], evidence.short.time_s)
+    traces = trace(reference, capture, evidence, located)
+    figures = figures_of(traces)
+    if is_another_performance(figures.residual, alignment.steady):
+        _refuse(reference, capture, name)
+    score, score_se = score_with_error(traces)
+    return Comparison(
+        score,
+        score_se,
+        figures,
+        _articulation(reference, capture, traces, located),
+        evidence,
+        alignment,
+        located,
+        traces,
+        error_to_signal(*traces.sums),
+    )
+
+
+def findings_of(compared: Comparison) -> Findings:
+    """The signed figures from which advice is worded."""
+    traces = compared.traces
+    reference_db, capture_db = traces.levels_db
+    shortfall_db = tail_shortfall_db(reference_db[traces.tail_mask], capture_db[traces.tail_mask])
+    short_db = shortfall_db[shortfall_db > 0]
+    before, after = compared.articulation
+    power = traces.evidence.long.reference[traces.heard].sum(axis=0, dtype=np.float64)
+    return Findings(
+        traces.tone_db,
+        loudness_shares(power * a_power(band_mids_hz())),
+        dynamic_slope(reference_db[traces.level_mask], capture_db[traces.level_mask]),
+        float(traces.attack_db.mean()) if traces.attack_db.size else 0.0,
+        float(np.median(short_db)) if short_db.size else 0.0,
+        (after.fill_db or 0.0) - (before.fill_db or 0.0),
+        traces.noise_rise_db,
+    )
+
+
+def _refuse(reference: Mono, capture: Mono, name: str) -> None:
+    import soxr
+
+    for ratio in MISLABELLED:
+        stretched = np.asarray(soxr.resample(capture, ratio, 1.0), dtype=np.float32)
+        try:
+            alignment = align(reference, stretched)
+        except InvalidRecording:
+            continue
+        residual = np.sqrt(incoherent_share(*gather(reference, stretched, alignment).cross.summed()))
+        if residual < DOUBTFUL_RESIDUAL and alignment.steady >= STEADY_SHARE:
+            raise InvalidRecording(
+                f"The capture runs at {1 / ratio:.3f} times the speed of the {name}: one has a wrong sample rate.",
+                "Export both again at one rate, or set the right rate.",
+                fault="wrong_rate",
+            )
+    raise InvalidRecording(
+        f"The capture is no recording of the same performance as the {name}.",
+        "Check that both are recordings of the same reel.",
+        fault="mismatch",
+    )
+
+
+def _articulation(
+    reference: Mono, capture: Mono, traces: Traces, located: Located | None
+) -> tuple[Articulation, Articulation]:
+    evidence, long = traces.evidence, traces.evidence.long
+    sides = []
+    for side, (sound, time_map) in enumerate(((reference, _SAME), (capture, evidence.time_map))):
+        contrast_db = traces.contrast_db[side]
+        sides.append(
+            Articulation(
+                fill_db(evidence.flatness_db[:, side], long.levels_db()[side], long.time_s, located),
+                dyad_db(sound, time_map, located),
+                float(contrast_db.mean()) if contrast_db.size else None,
+            )
+        )
+    return sides[0], sides[1]

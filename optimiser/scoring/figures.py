@@ -1,0 +1,237 @@
+"""The seven figures of a pair, of the whole or with one stretch of time left out."""
+
+from dataclasses import dataclass, fields
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimiser.scoring.attack import attack_contrast_db, note_powers, on_both, onset_samples
+from optimiser.scoring.bands import band_mids_hz, decibels
+from optimiser.scoring.coherence import Sums, incoherent_share
+from optimiser.scoring.distances import (
+    noise_rise_db,
+    soft_limited,
+    texture_squares,
+    tone_difference_db,
+    tone_distance_db,
+)
+from optimiser.scoring.dynamics import (
+    DYNAMIC_RANGE_DB,
+    LOWEST_LEVEL_DB,
+    NOISE_DISTANCE_DB,
+    TAIL_DB,
+    dynamic_distance_db,
+    tail_shortfall_db,
+)
+from optimiser.scoring.evidence import Evidence, Mono, playing
+from optimiser.scoring.frames import SHORT
+from optimiser.scoring.passages import Located
+from optimiser.scoring.recording import WORKING_RATE_HZ, Samples
+from optimiser.scoring.weighting import k_power
+
+STRETCHES: Final = 10
+"""Stretches of time that are left out one by one to see how sure a score is (common practice, no source)."""
+
+QUIET_QUANTILE: Final = 0.02
+"""Share of frames that counts as the rest when no layout says where it is (measured on toy amps)."""
+
+REST_DEPTH_DB: Final = 35.0
+"""dB below the playing that the quietest frames must lie for them to hold noise alone (measured on toy amps)."""
+
+Mask = NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Figures:
+    """How far apart a pair lies, part by part.
+
+    Attributes:
+        tone: rms third-octave difference in dB.
+        dynamics: rms of the dynamic curve in dB.
+        attack: rms change of the notes' attack in dB.
+        residual: square root of the incoherent share, 0 to 1.
+        texture: rms third-octave by 21 ms difference in dB.
+        decay: mean shortfall of tails in dB.
+        noise: rise of the noise in dB.
+    """
+
+    tone: float
+    dynamics: float
+    attack: float
+    residual: float
+    texture: float
+    decay: float
+    noise: float
+
+
+PARTS: Final = tuple(field.name for field in fields(Figures))
+
+
+@dataclass(frozen=True, eq=False)
+class Traces:
+    """A pair's figures over time, from which any stretch can be left out.
+
+    Attributes:
+        evidence: the pair.
+        sums: cross spectra of the whole.
+        heard: (frames,) long frames that count as playing.
+        noise: (26,) noise power of both.
+        tone_db: (26,) capture over reference in every band.
+        levels_db: (2, frames) levels of the short frames, the capture tone-matched.
+        texture: (2, frames) weighted squares and weights of the short frames that count, zero elsewhere.
+        onsets: (notes,) samples of the reference at which notes start.
+        attack_db: (notes,) change of their attack, tone-matched.
+        contrast_db: (notes,) attack over body of reference and capture as they are.
+        level_mask: (frames,) short frames on the dynamic curve.
+        tail_mask: (frames,) short frames in tails.
+        noise_rise_db: of the whole.
+    """
+
+    evidence: Evidence
+    sums: Sums
+    heard: Mask
+    noise: tuple[Samples, Samples]
+    tone_db: Samples
+    levels_db: tuple[Samples, Samples]
+    texture: tuple[Samples, Samples]
+    onsets: NDArray[np.int64]
+    attack_db: Samples
+    contrast_db: tuple[Samples, Samples]
+    level_mask: Mask
+    tail_mask: Mask
+    noise_rise_db: float
+
+
+def trace(reference: Mono, capture: Mono, evidence: Evidence, located: Located | None) -> Traces:
+    """Work out everything that does not change when a stretch is left out.
+
+    Args:
+        reference: (n,) at the working rate.
+        capture: (m,) at the working rate.
+        evidence: of the pair.
+        located: where the reel lies in the reference, if a layout is known.
+    """
+    short, long = evidence.short, evidence.long
+    rest = _rest(evidence, located)
+    noise = _noise_powers(evidence, rest)
+    heard = playing(long.levels_db()[0])
+    sums = long.reference[heard].sum(axis=0, dtype=np.float64), long.capture[heard].sum(axis=0, dtype=np.float64)
+    count = np.count_nonzero(heard)
+    tone_db = tone_difference_db(sums[0] / count, sums[1] / count, noise)
+    equaliser = 10.0 ** (-tone_db / 10.0)
+    plain_db = short.levels_db()
+    loudest = float(plain_db[0].max())
+    reference_db, capture_db = short.levels_db(equaliser)
+    levels_db = reference_db, np.maximum(capture_db, loudest - LOWEST_LEVEL_DB)
+    clear = levels_db[0] > float(decibels(noise[0] @ k_power(band_mids_hz()))) + NOISE_DISTANCE_DB
+    level_mask = playing(levels_db[0], DYNAMIC_RANGE_DB) & clear
+    tail_mask = (levels_db[0] <= loudest - TAIL_DB[0]) & (levels_db[0] > loudest - TAIL_DB[1]) & clear
+    texture = _texture(evidence, level_mask, equaliser, noise)
+    onsets = onset_samples(
+        reference, short.reference, np.round(short.time_s * WORKING_RATE_HZ - SHORT.length / 2).astype(np.int64)
+    )
+    here, there = on_both(onsets, evidence.time_map, capture.size)
+    before, after = note_powers(reference, here), note_powers(capture, there)
+    attack_db = soft_limited(attack_contrast_db(after, equaliser) - attack_contrast_db(before))
+    return Traces(
+        evidence,
+        evidence.cross.summed(),
+        heard,
+        noise,
+        tone_db,
+        levels_db,
+        texture,
+        here,
+        attack_db,
+        (attack_contrast_db(before), attack_contrast_db(after)),
+        level_mask,
+        tail_mask,
+        _noise_rise_db(plain_db, rest),
+    )
+
+
+def figures_of(traces: Traces, omit: int | None = None) -> Figures:
+    """The seven figures, with one of ten stretches of time left out if asked.
+
+    Args:
+        traces: of the pair.
+        omit: 0 to 9, or None for the whole.
+    """
+    evidence = traces.evidence
+    long, short = evidence.long, evidence.short
+    levels = traces.level_mask & _kept(short.time_s, evidence, omit)
+    tails = traces.tail_mask & _kept(short.time_s, evidence, omit)
+    notes = traces.attack_db[_kept(traces.onsets / WORKING_RATE_HZ, evidence, omit)]
+    squares, weights = (part[levels] for part in traces.texture)
+    reference_db, capture_db = traces.levels_db
+    shortfall_db = tail_shortfall_db(reference_db[tails], capture_db[tails])
+    return Figures(
+        tone=_tone(traces, traces.heard & _kept(long.time_s, evidence, omit)),
+        dynamics=dynamic_distance_db(reference_db[levels], capture_db[levels]),
+        attack=float(np.sqrt(np.mean(notes**2))) if notes.size else 0.0,
+        residual=_residual(traces, omit),
+        texture=float(np.sqrt(squares.sum() / weights.sum())) if weights.size else 0.0,
+        decay=float(shortfall_db.mean()) if shortfall_db.size else 0.0,
+        noise=traces.noise_rise_db,
+    )
+
+
+def _kept(time_s: Samples, evidence: Evidence, omit: int | None) -> Mask:
+    if omit is None:
+        return np.ones(time_s.shape, dtype=bool)
+    first_s, last_s = evidence.long.time_s[0], evidence.long.time_s[-1]
+    stretch = np.floor((time_s - first_s) / max(last_s - first_s, 1e-9) * STRETCHES)
+    return np.asarray(np.clip(stretch, 0, STRETCHES - 1) != omit)
+
+
+def _residual(traces: Traces, omit: int | None) -> float:
+    cross, total = traces.evidence.cross, traces.sums
+    left = total if omit is None else cross.less(total, ~_kept(cross.middle_s, traces.evidence, omit))
+    return float(np.sqrt(incoherent_share(*left)))
+
+
+def _tone(traces: Traces, kept: Mask) -> float:
+    long, count = traces.evidence.long, max(1, np.count_nonzero(kept))
+    reference = long.reference[kept].sum(axis=0, dtype=np.float64) / count
+    capture = long.capture[kept].sum(axis=0, dtype=np.float64) / count
+    return tone_distance_db(tone_difference_db(reference, capture, traces.noise), reference, capture)
+
+
+def _rest(evidence: Evidence, located: Located | None) -> Mask:
+    """Short frames that hold noise alone as far as can be told; none when the playing never stops."""
+    reference_db, _ = evidence.short.levels_db()
+    if located is not None:
+        rest = located.within(evidence.short.time_s, "silence", "rest")
+        if rest.any():
+            return rest
+    return np.asarray(reference_db <= np.quantile(reference_db, QUIET_QUANTILE))
+
+
+def _noise_powers(evidence: Evidence, rest: Mask) -> tuple[Samples, Samples]:
+    """Median power of each band in the rests; nothing when they are hardly quieter than the playing."""
+    short = evidence.short
+    reference_db, _ = short.levels_db()
+    if np.median(reference_db[rest]) > reference_db.max() - REST_DEPTH_DB:
+        return np.zeros(short.reference.shape[1]), np.zeros(short.reference.shape[1])
+    reference, capture = (
+        np.median(bands[rest], axis=0).astype(np.float64) for bands in (short.reference, short.capture)
+    )
+    return reference, capture
+
+
+def _noise_rise_db(levels_db: tuple[Samples, Samples], rest: Mask) -> float:
+    reference_db, capture_db = levels_db
+    heard = playing(reference_db)
+    loud_db = float(decibels(np.mean(10.0 ** (reference_db[heard] / 10.0))))
+    return noise_rise_db(float(np.median(reference_db[rest])), float(np.median(capture_db[rest])), loud_db)
+
+
+def _texture(
+    evidence: Evidence, heard: Mask, equaliser: Samples, noise: tuple[Samples, Samples]
+) -> tuple[Samples, Samples]:
+    short = evidence.short
+    squares, weights = np.zeros(heard.size), np.zeros(heard.size)
+    matched = short.capture[heard] * equaliser.astype(np.float32)
+    squares[heard], weights[heard] = texture_squares(short.reference[heard], matched, (noise[0], noise[1] * equaliser))
+    return squares, weights

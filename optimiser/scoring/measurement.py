@@ -1,0 +1,161 @@
+"""The measure: two recordings in, one measurement out."""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from optimiser.scoring.advice import advise
+from optimiser.scoring.comparison import Comparison, compare, findings_of
+from optimiser.scoring.evidence import Mono
+from optimiser.scoring.faults import STEADY_SHARE, hum_hz
+from optimiser.scoring.inspection import inspect
+from optimiser.scoring.match_score import Part, parts_of
+from optimiser.scoring.passages import EDGE_S, SETTLING_S
+from optimiser.scoring.recording import WORKING_RATE_HZ, Recording, ReelLayout, Samples
+
+MEASURE_VERSION: Final = "1"
+"""Changes whenever the same two recordings would score differently; scores of two versions are not to be compared."""
+
+DRIFT_WARNING_PPM: Final = 50.0
+"""Parts in a million beyond which two clocks are worth a look (common practice, no source)."""
+
+LEAST_ARTICULATION: Final = 1.0
+"""Points that the wanted tone's articulation counts at least, so that the share kept stays finite (ours)."""
+
+
+@dataclass(frozen=True)
+class Measurement:
+    """How alike a capture is to its reference, and to the tone that is wanted. No listening panel stands behind it yet.
+
+    Attributes:
+        match: match score of capture and reference, 0 to 100.
+        match_se: its standard error, by leaving out stretches of time.
+        goal: match score of the capture and the goal reference, None without one.
+        goal_se: its standard error.
+        articulation: how well the capture keeps notes apart, 0 to 100.
+        articulation_kept: share of the wanted tone's articulation that the capture keeps, 0 to 1.
+        parts: tone, dynamics, attack, residual, texture, decay and noise, against the reference.
+        delay_ms: by how much the capture lies later than the reference.
+        gain_db: by how much the capture is louder.
+        polarity: +1, or -1 when the capture is upside down.
+        drift_ppm: by how much faster the capture's clock counts, in parts in a million.
+        esr: A-weighted error-to-signal ratio at the best gain and delay; phase dominates it.
+        advice: what to listen for, the costliest first.
+        warnings: what is doubtful about the recordings.
+        measure_version: of the measure.
+    """
+
+    match: float
+    match_se: float
+    goal: float | None
+    goal_se: float | None
+    articulation: float
+    articulation_kept: float
+    parts: tuple[Part, ...]
+    delay_ms: float
+    gain_db: float
+    polarity: int
+    drift_ppm: float
+    esr: float
+    advice: tuple[str, ...]
+    warnings: tuple[str, ...]
+    measure_version: str = MEASURE_VERSION
+
+
+def measure(
+    reference: Samples,
+    capture: Samples,
+    rate_hz: int,
+    *,
+    capture_rate_hz: int | None = None,
+    layout: ReelLayout | None = None,
+    goal: Samples | None = None,
+    goal_rate_hz: int | None = None,
+) -> Measurement:
+    """Measure one take.
+
+    Delay, gain, polarity, offset, sample rate and clock drift of up to 200 ppm do not count.
+
+    Args:
+        reference: (n,) or (n, channels), full scale +-1: the real chain.
+        capture: (m,) or (m, channels): its capture, playing the same.
+        rate_hz: samples per second of the reference.
+        capture_rate_hz: of the capture, if it differs.
+        layout: where riffs, rests and dyad lie in the reel; else they are found from the sound.
+        goal: (k,) or (k, channels): the wanted tone playing the same.
+        goal_rate_hz: of the goal, if it differs from the reference's.
+
+    Raises:
+        InvalidRecording: one of them cannot be used, or they are no recordings of one performance.
+    """
+    real = inspect(reference, rate_hz, "reference")
+    copy = inspect(capture, capture_rate_hz or rate_hz, "capture")
+    played, copied = _single(real), _single(copy)
+    told = compare(played, copied, layout, "reference")
+    wanted = None
+    if goal is not None:
+        tone = inspect(goal, goal_rate_hz or rate_hz, "goal reference")
+        wanted = compare(_single(tone), copied, layout, "goal reference")
+    before, after = (wanted or told).articulation
+    parts = parts_of(told.figures)
+    evidence = told.evidence
+    return Measurement(
+        match=told.score,
+        match_se=told.score_se,
+        goal=wanted.score if wanted else None,
+        goal_se=wanted.score_se if wanted else None,
+        articulation=told.articulation[1].score,
+        articulation_kept=min(1.0, after.score / max(before.score, LEAST_ARTICULATION)),
+        parts=parts,
+        delay_ms=1000.0 * evidence.time_map.delay_samples / WORKING_RATE_HZ,
+        gain_db=evidence.gain_db,
+        polarity=evidence.polarity,
+        drift_ppm=1e6 * evidence.time_map.drift,
+        esr=told.esr,
+        advice=advise(parts, findings_of(told)),
+        warnings=(*real.warnings, *copy.warnings, *_rates(rate_hz, capture_rate_hz), *_doubts(told, layout, copied)),
+    )
+
+
+def _single(recording: Recording) -> Mono:
+    return recording.samples.astype(np.float32)
+
+
+def _rates(rate_hz: int, capture_rate_hz: int | None) -> list[str]:
+    if capture_rate_hz is None or capture_rate_hz == rate_hz:
+        return []
+    return [
+        f"The sample rates differ ({rate_hz} and {capture_rate_hz} Hz); both were compared at {WORKING_RATE_HZ} Hz."
+    ]
+
+
+def _doubts(told: Comparison, layout: ReelLayout | None, capture: Mono) -> list[str]:
+    """What the comparison shows to be doubtful about the two recordings."""
+    doubts = []
+    drift_ppm = 1e6 * told.evidence.time_map.drift
+    if told.alignment.slip_ms:
+        doubts.append(f"Part of the capture lies {abs(told.alignment.slip_ms):.1f} ms off: sound was lost or repeated.")
+    elif told.alignment.steady < STEADY_SHARE:
+        doubts.append(
+            "The capture does not stay in step with the reference; look for lost sound or modulation effects."
+        )
+    if abs(drift_ppm) > DRIFT_WARNING_PPM:
+        doubts.append(f"The two clocks differ by {abs(drift_ppm):.0f} parts in a million; record both from one clock.")
+    if layout is not None and told.located is None:
+        doubts.append("The reference does not follow the reel's layout; riffs and rests were found from the sound.")
+    mains_hz = _hum_hz(told, capture)
+    if mains_hz is not None:
+        doubts.append(f"The capture hums at {mains_hz:.0f} Hz.")
+    return doubts
+
+
+def _hum_hz(told: Comparison, capture: Mono) -> float | None:
+    """Mains hum in the longest rest of the layout."""
+    rests = () if told.located is None else told.located.layout.of_kind("rest", "silence")
+    if told.located is None or not rests:
+        return None
+    longest = max(rests, key=lambda passage: passage.duration_s)
+    span_s = np.array([longest.start_s + SETTLING_S, longest.end_s - EDGE_S]) + told.located.start_s
+    first, last = (max(0, round(float(at))) for at in told.evidence.time_map.capture_position(span_s * WORKING_RATE_HZ))
+    return hum_hz(capture[first:last])

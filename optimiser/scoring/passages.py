@@ -1,0 +1,74 @@
+"""Where the passages of a reel lie in a recording of it."""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimiser.scoring.recording import PassageKind, ReelLayout, Samples
+
+LEVEL_RANGE_DB: Final = 60.0
+"""dB below the loudest frame that are told apart when a layout is laid over a recording (measured on toy amps)."""
+
+LEAST_LIKENESS: Final = 0.4
+"""Correlation of level and layout below which the recording is not one of this reel (measured on toy amps)."""
+
+SETTLING_S: Final = 0.1
+"""Seconds after the last sound in which an amplifier still dies away (common practice, no source)."""
+
+EDGE_S: Final = 0.03
+"""Seconds that a passage is kept clear of its neighbour: a frame and the error of the search."""
+
+_QUIET: Final[tuple[PassageKind, ...]] = ("silence", "rest")
+
+
+@dataclass(frozen=True)
+class Located:
+    """A layout with the instant at which it starts in the reference.
+
+    Attributes:
+        layout: of the reel.
+        start_s: seconds in the reference at which the reel starts; negative when its start was cut off.
+    """
+
+    layout: ReelLayout
+    start_s: float
+
+    def within(self, time_s: Samples, *kinds: PassageKind) -> NDArray[np.bool_]:
+        """Which instants lie well inside passages of these kinds."""
+        inside = np.zeros(time_s.shape, dtype=bool)
+        for passage in self.layout.of_kind(*kinds):
+            settling_s = SETTLING_S if passage.kind in _QUIET else EDGE_S
+            first_s, last_s = self.start_s + passage.start_s, self.start_s + passage.end_s
+            inside |= (time_s >= first_s + settling_s) & (time_s <= last_s - EDGE_S)
+        return inside
+
+
+def locate(layout: ReelLayout, level_db: Samples, time_s: Samples) -> Located | None:
+    """Lay a layout over a recording's level where the two agree best.
+
+    Args:
+        layout: of the reel.
+        level_db: (frames,) of the reference, evenly spaced.
+        time_s: (frames,) middle of each frame in the reference.
+
+    Returns:
+        None when the recording does not follow the layout anywhere.
+    """
+    step_s = float(time_s[1] - time_s[0])
+    level = np.maximum(level_db, level_db.max() - LEVEL_RANGE_DB)
+    middle_s = np.arange(round(layout.duration_s / step_s)) * step_s + step_s / 2
+    sounding = np.ones(middle_s.size)
+    for passage in layout.of_kind(*_QUIET):
+        sounding[(middle_s >= passage.start_s) & (middle_s < passage.end_s)] = 0.0
+    level, sounding = level - level.mean(), sounding - sounding.mean()
+    scale = float(np.linalg.norm(level) * np.linalg.norm(sounding))
+    if scale == 0:
+        return None
+    likeness = np.correlate(level, sounding, mode="full") / scale
+    best = int(np.argmax(likeness))
+    if likeness[best] < LEAST_LIKENESS:
+        return None
+    shift = best - (sounding.size - 1)
+    return Located(layout, float(time_s[0] + shift * step_s - middle_s[0]))
