@@ -22,11 +22,15 @@ if TYPE_CHECKING:
 CELLS: Final = 33
 """Points along each side."""
 
-HARDLY_KNOWN: Final = 0.6
-"""Part of the largest doubt in the picture above which a place is dotted (own choice)."""
+HARDLY_KNOWN: Final = 0.5
+"""Part of the standard deviation of all scores so far; where the belief's is larger a place is dotted (own choice)."""
+
+LEAST_SPAN: Final = 0.5
+"""Points; a surface flatter than this is shown as one band and not as its rounding errors."""
 
 _DARK: Final = "#0a0b0c"
 _BRIGHT: Final = "#fdfdfd"
+_DOT: Final[dict[str, Any]] = {"marker": "o", "ms": 3, "mew": 0.7, "color": _DARK, "mec": _BRIGHT, "ls": "none"}
 
 
 @dataclass(frozen=True)
@@ -111,7 +115,8 @@ def landscape(standing: Standing, plane: Plane) -> View:
         figure = new_figure(plane.name, _finding(standing, plane), 5.0)
         axes = figure.add_subplot()
         plane.label_axes(axes)
-        _surface(figure, axes, (xs, ys), means.reshape(shape), sds.reshape(shape))
+        _surface(figure, axes, (xs, ys), means.reshape(shape))
+        _dots(axes, (xs, ys), sds.reshape(shape) > HARDLY_KNOWN * standing.spread)
         for trial in standing.scored:
             _trial(axes, standing, trial, plane)
         best = plane.of(standing.base)
@@ -146,15 +151,14 @@ def _surface(
     axes: "Axes",
     places: tuple[NDArray[np.float64], NDArray[np.float64]],
     means: NDArray[np.float64],
-    sds: NDArray[np.float64],
 ) -> None:
     from matplotlib.colors import BoundaryNorm
     from matplotlib.ticker import MaxNLocator
 
     xs, ys = places
-    borders = MaxNLocator(nbins=7).tick_values(float(np.nanmin(means)), float(np.nanmax(means)))
-    if len(borders) < 3:
-        borders = [*np.linspace(borders[0] - 1.0, borders[-1] + 1.0, 4)]
+    low, high = float(np.nanmin(means)), float(np.nanmax(means))
+    flat = high - low < LEAST_SPAN
+    borders = [low - 1.0, high + 1.0] if flat else MaxNLocator(nbins=7).tick_values(low, high)
     image = axes.imshow(
         means,
         extent=(*_edges(xs), *_edges(ys)),
@@ -164,16 +168,22 @@ def _surface(
         norm=BoundaryNorm(borders, 256),
         interpolation="nearest",
     )
-    if np.nanmax(means) > np.nanmin(means):
+    if not flat:
+        axes.contour(xs, ys, means, levels=borders[1:-1], colors=_DARK, linewidths=1.8)
         lines = axes.contour(xs, ys, means, levels=borders[1:-1], colors=_BRIGHT, linewidths=0.7)
         for text in axes.clabel(lines, fmt="%g", fontsize=9, colors=LIGHT.ink):
             text.set_bbox({"facecolor": LIGHT.paper, "edgecolor": "none", "pad": 0.8})
-    doubtful = np.argwhere(sds > HARDLY_KNOWN * np.nanmax(sds))
-    dots = [(xs[column], ys[row]) for row, column in doubtful if row % 2 == 0 and column % 2 == 0]
-    axes.plot(*_columns(dots), ".", ms=2.2, mec="none", color=_BRIGHT, ls="none")
     bar = figure.colorbar(image, ax=axes, pad=0.02, aspect=30)
     bar.set_label("predicted overall score (points)")
     bar.outline.set_visible(False)
+
+
+def _dots(axes: "Axes", places: tuple[NDArray[np.float64], NDArray[np.float64]], doubtful: NDArray[np.bool_]) -> None:
+    """Every second place in the dark is dotted."""
+    xs, ys = places
+    dots = [(xs[column], ys[row]) for row, column in np.argwhere(doubtful) if row % 2 == 0 and column % 2 == 0]
+    if dots:
+        axes.plot(*_columns(dots), label="dotted: hardly known", **_DOT)
 
 
 def _edges(places: NDArray[np.float64]) -> tuple[float, float]:
@@ -199,4 +209,3 @@ def _trial_mark() -> dict[str, Any]:
 
 def _explain(axes: "Axes") -> None:
     axes.plot([], [], label="trial", **_trial_mark())
-    axes.plot([], [], ".", ms=5, color=LIGHT.quiet, ls="none", label="dotted: hardly known")

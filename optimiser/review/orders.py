@@ -34,15 +34,12 @@ def orders(standing: Standing, setting: RiffOrder) -> View:
     """The best orders by belief and the precedences of riffs, everything else as recommended."""
     if standing.belief is None:
         raise ValueError("nothing is believed yet")
-    many = [order for order in _orders(setting) if standing.space.allows(standing.varied(**{setting.name: order}))]
+    many = _orders(setting)
     arrangements = [standing.varied(**{setting.name: order}) for order in many]
-    means, sds = standing.predicted(arrangements)
-    used = [trial.settings.get(setting.name) for trial in standing.study.in_state("measured")]
-    ranked = [
-        Alternative(" · ".join(many[place]), float(means[place]), float(sds[place]), used.count(many[place]))
-        for place in np.argsort(-means, kind="stable")[:_SHOWN_ORDERS]
-    ]
-    pairs = precedences(setting, many, standing.belief.draws(arrangements, DRAWS, _SEED))[:_SHOWN_PAIRS]
+    kept = [place for place, settings in enumerate(arrangements) if standing.space.allows(settings)]
+    draws = standing.belief.draws([arrangements[place] for place in kept], DRAWS, _SEED)
+    pairs = precedences(setting, [many[place] for place in kept], draws)[:_SHOWN_PAIRS]
+    ranked = _ranked(standing, setting, many)[:_SHOWN_ORDERS]
     with own_look():
         figure = new_figure("riffs", _finding(setting, pairs), 2.6 + 0.5 * len(ranked) + 0.3 * len(pairs))
         upper, lower = figure.subplots(2, 1, height_ratios=[0.8 + 0.5 * len(ranked), 0.6 + 0.3 * len(pairs)])
@@ -56,6 +53,25 @@ def orders(standing: Standing, setting: RiffOrder) -> View:
     return View(
         laid_out(figure), (setting.name, "predicted, or gain", "trials"), (*ranking_rows(ranked), *precedence_rows)
     )
+
+
+def _ranked(standing: Standing, setting: RiffOrder, many: Sequence[Sequence[str]]) -> list[Alternative]:
+    """These orders, those that were tried and the recommended one, the best by belief first."""
+    used = [
+        tuple(trial.settings[setting.name])
+        for trial in standing.study.in_state("measured")
+        if setting.name in trial.settings
+    ]
+    own = standing.base.get(setting.name)
+    known = [tuple(cast(list[str], own))] if own is not None else []
+    all_orders = list(dict.fromkeys([*known, *used, *map(tuple, many)]))
+    means, sds = standing.predicted([standing.varied(**{setting.name: list(order)}) for order in all_orders])
+    rows = [
+        Alternative(" · ".join(order), float(mean), float(sd), used.count(order))
+        for order, mean, sd in zip(all_orders, means, sds, strict=True)
+        if np.isfinite(mean)
+    ]
+    return sorted(rows, key=lambda one: -one.mean)
 
 
 def _two_lines(one: Alternative) -> Alternative:
@@ -131,7 +147,7 @@ def _draw_pairs(axes: "Axes", pairs: Sequence[Precedence]) -> None:
     labels = [f"{shortened(pair.first, 11)} before {shortened(pair.then, 11)}" for pair in pairs]
     axes.set_yticks(np.arange(len(pairs)), labels)
     axes.set_ylim(len(pairs) - 0.4, -0.6)
-    axes.set_xlabel("gain by that precedence (points)")
+    axes.set_xlabel("points gained")
 
 
 def _finding(setting: RiffOrder, pairs: Sequence[Precedence]) -> str:

@@ -41,12 +41,15 @@ def slices(standing: Standing, knob: Knob, other: Setting | None) -> View:
     along = [knob.nearest(value) for value in np.linspace(knob.low, knob.high, STEPS)]
     levels = _levels(standing, knob, other, along)
     with own_look():
-        figure = new_figure("explored", _finding(standing, knob, other), 1.5 + 1.45 * len(levels))
+        figure = new_figure("explored", _finding(standing, knob, other), 1.5 + max(2.2, 1.45 * len(levels)))
         panels = figure.subplots(len(levels), 1, sharex=True, sharey=True, squeeze=False)[:, 0]
         for axes, level in zip(panels, levels, strict=True):
             _panel(axes, standing, knob, along, (other, level))
         knob_axis(panels[-1], knob)
-        figure.supylabel("overall score (points)", fontsize=panels[-1].xaxis.label.get_fontsize())
+        if len(panels) == 1:
+            panels[0].set_ylabel("overall score (points)")
+        else:
+            figure.supylabel("overall score (points)", fontsize=panels[-1].xaxis.label.get_fontsize())
         _explain(panels[0])
         legend_below(figure, panels[0], columns=1)
     head = (knob.name, *(other.show(level) if other and level is not None else "predicted" for level in levels))
@@ -74,7 +77,9 @@ def _finding(standing: Standing, knob: Knob, other: Setting | None) -> str:
 def _levels(standing: Standing, knob: Knob, other: Setting | None, along: Sequence[float]) -> list[Value | None]:
     if other is None:
         return [None]
-    levels = list(other.levels() or ())
+    levels = [
+        level for level in other.levels() or () if knob.name in _arrangement(standing, knob, along[0], (other, level))
+    ]
     if len(levels) <= MOST_PANELS:
         return list(levels)
     tops = [np.nanmax([-np.inf, *_curve(standing, knob, along, (other, level))[0]]) for level in levels]

@@ -67,8 +67,8 @@ def _finding(setting: Setting, ranked: Sequence[Alternative]) -> str:
     first, second = ranked[:2]
     gap, doubt = first.mean - second.mean, float(np.hypot(first.sd, second.sd))
     if gap < INTERVAL_SDS * doubt:
-        return f"{first.label} leads as {setting.name}, but not for sure: {gap:.1f} points before {second.label}"
-    return f"{first.label} is the best {setting.name}: {gap:.1f} points before {second.label}"
+        return f"{setting.name}: {first.label} leads, but not for sure, by {gap:.1f} points before {second.label}"
+    return f"{setting.name}: {first.label} is best, {gap:.1f} points before {second.label}"
 
 
 def _plane(axes: "Axes", setting: MicSpot, order: Sequence[str]) -> None:

@@ -101,6 +101,11 @@ class Standing:
         """The scored trial whose settings are believed best."""
         return max(self.scored, key=lambda trial: self.believed[number_of(trial)][0], default=None)
 
+    @cached_property
+    def spread(self) -> float:
+        """Standard deviation of all scores so far, in points."""
+        return float(np.std([self.score(trial)[0] for trial in self.scored])) if self.scored else 0.0
+
     def score(self, trial: Trial) -> tuple[float, float]:
         """A scored trial's overall and its standard deviation, repeatability included."""
         overall, se = self.study.overall(trial) or (np.nan, np.nan)
