@@ -5,13 +5,14 @@ import os
 from collections.abc import Callable
 from pathlib import Path
 from types import SimpleNamespace
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from optimiser.errors import BadInput, NotFound, StorageError
-from optimiser.storage import AudioFile, Store, open_store
+from optimiser.storage import AudioFile, Store, open_store, queries
 
 Recording = Callable[..., Path]
 
@@ -132,3 +133,31 @@ def test_a_disk_that_fails_at_any_step_leaves_nothing_half(
             return
         assert store.audio.keep(path).sha256 == sha256
     raise AssertionError("the disk never stopped failing")
+
+
+@pytest.mark.skipif(not Path("/proc/self/fd").is_dir(), reason="needs to see which file a descriptor stands for")
+def test_a_recording_is_on_the_disk_before_it_is_moved_and_moved_before_it_is_entered(
+    store: Store, recording: Recording, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The order in which a power cut does no harm: sync the bytes, rename, sync the folder, then the row."""
+    done: list[str] = []
+    fsync, replace, add_audio = os.fsync, os.replace, queries.add_audio
+
+    def watched_fsync(handle: int) -> None:
+        path = Path(os.readlink(f"/proc/self/fd/{handle}"))
+        done.append(f"sync {path.parent.name if path.is_file() else path.name}")
+        fsync(handle)
+
+    def watched_replace(source: Path, target: Path) -> None:
+        done.append("move")
+        replace(source, target)
+
+    def watched_add(*row: Any) -> None:
+        done.append("enter")
+        add_audio(*row)
+
+    monkeypatch.setattr(os, "fsync", watched_fsync)
+    monkeypatch.setattr(os, "replace", watched_replace)
+    monkeypatch.setattr(queries, "add_audio", watched_add)
+    shelf = store.audio.keep(recording(b"abc")).sha256[:2]
+    assert done == [f"sync {tmp_path.name}", "sync incoming", "sync studies.db.audio", "move", f"sync {shelf}", "enter"]

@@ -1,5 +1,6 @@
 """A file that is no store is told in one line and stays as it is; a store in a file keeps what it promises."""
 
+import errno
 import os
 import random
 import sqlite3
@@ -8,9 +9,11 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
+from sqlalchemy import Connection
 
 from optimiser.errors import Busy, OptimiserError, StorageError
-from optimiser.storage import open_store
+from optimiser.storage import open_store, sqlite_file
+from optimiser.storage.schema import upgrade
 from optimiser.study import Event
 
 AT = "2026-03-02T10:00:00+00:00"
@@ -192,20 +195,22 @@ def test_what_the_file_promises_is_switched_on(tmp_path: Path, monkeypatch: pyte
     assert found == ["wal", 2, 1]
 
 
-def test_a_reader_can_neither_write_nor_move_the_log_into_the_file(tmp_path: Path) -> None:
+def test_a_reader_moves_nothing_from_the_log_into_the_file(tmp_path: Path) -> None:
+    """As after a crash of the writer: the newest event stands in the log alone, and reading leaves it there."""
     path = filled(tmp_path / "studies.db")
-    with open_store(str(path)) as store:
-        holder = sqlite3.connect(path, isolation_level=None)
-        holder.execute("BEGIN")
-        holder.execute("SELECT count(*) FROM event").fetchone()
-        with store.writing():
-            store.append("combo", Event("measured", {}, AT))
-        before, log = path.read_bytes(), Path(f"{path}-wal").read_bytes()
-        assert log
+    crashed = tmp_path / "crashed.db"
+    with open_store(str(path)) as store, store.writing():
+        store.append("combo", Event("measured", {}, AT))
+        crashed.write_bytes(path.read_bytes())
+        Path(f"{crashed}-wal").write_bytes(Path(f"{path}-wal").read_bytes())
+    before, log = crashed.read_bytes(), Path(f"{crashed}-wal").read_bytes()
+    with open_store(str(crashed)) as store:
         assert len(store.events("combo")) == 42
-        assert path.read_bytes() == before
-        assert Path(f"{path}-wal").read_bytes() == log
-        holder.close()
+        assert crashed.read_bytes() == before
+        assert Path(f"{crashed}-wal").read_bytes() == log
+        with store.writing():
+            assert store.append("combo", Event("measured", {}, AT))[0].number == 43
+    assert not Path(f"{crashed}-wal").exists()
 
 
 def test_a_store_at_rest_is_one_whole_file(tmp_path: Path) -> None:
@@ -232,3 +237,35 @@ def test_leavings_of_a_making_that_was_cut_short_do_no_harm(tmp_path: Path) -> N
     (tmp_path / ".studies.db.new-wal").write_bytes(b"half a log")
     filled(tmp_path / "studies.db")
     assert not [entry.name for entry in tmp_path.iterdir() if ".new" in entry.name]
+
+
+def test_a_making_that_cannot_be_moved_into_place_leaves_no_store(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def failing(*_: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(os, "replace", failing)
+        assert "no room left" in refused(tmp_path / "studies.db").message
+    assert [entry.name for entry in tmp_path.iterdir()] == ["studies.db.lock"]
+    filled(tmp_path / "studies.db")
+
+
+def test_a_making_whose_log_was_not_written_back_leaves_no_store(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A second reader keeps SQLite from emptying the log, as a disk would that fills up at that moment."""
+    readers: list[sqlite3.Connection] = []
+
+    def watched_upgrade(connection: Connection) -> None:
+        upgrade(connection)
+        readers.append(sqlite3.connect(tmp_path / ".studies.db.new"))
+        readers[0].execute("SELECT count(*) FROM event").fetchone()
+
+    with monkeypatch.context() as patch:
+        patch.setattr(sqlite_file, "upgrade", watched_upgrade)
+        assert "no room left" in refused(tmp_path / "studies.db").message
+    readers[0].close()
+    assert not (tmp_path / "studies.db").exists()
+    filled(tmp_path / "studies.db")
