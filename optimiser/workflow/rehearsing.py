@@ -7,10 +7,13 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any, Final
 
+import numpy as np
+from numpy.typing import NDArray
+
 from optimiser.audio import Reel, build_reel, write_wav
 from optimiser.errors import BadUse
 from optimiser.proposals import recommend
-from optimiser.rehearsal import BEST_OVERALL, LEARNING_RIFFS, RATE_HZ, REHEARSAL_SHEET, RehearsalAmp, play_riff
+from optimiser.rehearsal import BEST_OVERALL, LEARNING_RIFFS, RATE_HZ, REHEARSAL_SHEET, RehearsalAmp
 from optimiser.review import CAUTIONS
 from optimiser.scoring import measure
 from optimiser.storage import Store, open_store
@@ -55,9 +58,14 @@ class Rehearsal:
         return RehearsalAmp(day_seed=self.seed)
 
     @cached_property
+    def riffs(self) -> dict[str, NDArray[np.float64]]:
+        """The dry riffs."""
+        return built_in_riffs(LEARNING_RIFFS)
+
+    @cached_property
     def proof(self) -> Reel:
         """The proof reel."""
-        return build_reel(built_in_riffs(LEARNING_RIFFS), LEARNING_RIFFS, "proof", int(RATE_HZ))
+        return build_reel(self.riffs, LEARNING_RIFFS, "proof", int(RATE_HZ))
 
     def stamp(self, number: int) -> Stamp:
         """The pretend time of a trial."""
@@ -70,7 +78,7 @@ class Rehearsal:
 
     def perform(self, number: int, settings: dict[str, Any]) -> tuple[tuple[Path, Path], float]:
         """Make one take: its two files and the reading."""
-        learning = [(name, play_riff(name)) for name in settings["riffs"]]
+        learning = [(name, self.riffs[name]) for name in settings["riffs"]]
         day = (number - 1) // TRIALS_A_DAY
         made = self.amp.take(settings, learning, self.proof.samples, seed=_mixed(self.seed, number), day=day)
         files = tuple(self.out / "takes" / f"trial-{number:02d}-{part}.wav" for part in ("reference", "capture"))
@@ -80,7 +88,7 @@ class Rehearsal:
 
     def true_overall(self, study: Study, settings: dict[str, Any]) -> float:
         """What settings are worth without noise, hands or days; the search never sees it."""
-        learning = [(name, play_riff(name)) for name in settings["riffs"]]
+        learning = [(name, self.riffs[name]) for name in settings["riffs"]]
         proof = self.proof.samples
         goal = self.amp.goal_reference(proof, seed=0, exact=True)
         made = self.amp.take(settings, learning, proof, seed=0, exact=True)
@@ -111,7 +119,13 @@ def rehearse(out: Path, trials: int, seed: int, tell: Callable[[str], None]) -> 
         view = reviewed(store, name, out / "report", room.stamp(trials), tell)
         study = fold(store.events(name)).study
     kept = room.true_overall(study, recommend(study).settings)
-    return {**view, "true_kept": kept, "true_best": BEST_OVERALL, "cautions": list(CAUTIONS)}
+    return {
+        **view,
+        "store": f"sqlite:///{database}",
+        "true_kept": kept,
+        "true_best": BEST_OVERALL,
+        "cautions": list(CAUTIONS),
+    }
 
 
 def _set_up(store: Store, room: Rehearsal, name: str, tell: Callable[[str], None]) -> None:

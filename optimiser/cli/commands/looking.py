@@ -44,10 +44,15 @@ def review(
     from optimiser.workflow import reviewed
 
     with open_store(store) as opened:
-        return Outcome(reviewed(opened, study, out, stamp(), tell), say_review, as_json)
+        return Outcome(reviewed(opened, study, out, stamp(), tell), _say_review, as_json)
 
 
-def say_review(view: View) -> Iterator[str]:
+def _say_review(view: View) -> Iterator[str]:
+    yield from say_standing(view)
+    yield f"Next: optimiser next {view['study']}"
+
+
+def say_standing(view: View) -> Iterator[str]:
     """Where a study stands."""
     yield f"Study {view['study']}: {view['measured']} trials measured."
     if view["best"] is not None:
@@ -63,7 +68,6 @@ def say_review(view: View) -> Iterator[str]:
     yield from say_outlook(view["outlook"])
     for file in view["files"][:1]:
         yield from paragraph(f"{file} and {len(view['files']) - 1} more files beside it", 10, "Written:")
-    yield f"Next: optimiser next {view['study']}"
 
 
 def _interval(share: View) -> str:

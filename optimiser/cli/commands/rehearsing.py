@@ -6,7 +6,7 @@ from typing import Annotated, Final
 
 import typer
 
-from optimiser.cli.commands.looking import say_review
+from optimiser.cli.commands.looking import say_standing
 from optimiser.cli.outcome import AsJson, Outcome, View, tell
 from optimiser.cli.printing import number, paragraph
 
@@ -24,13 +24,14 @@ def rehearse(
 
 
 def _say_rehearse(view: View) -> Iterator[str]:
-    yield from say_review(view)
+    yield from say_standing(view)
     yield from paragraph(
         f"The pretend amp's own best, found by a survey and not shown to the search, is {number(view['true_best'])}; "
         f"the settings to keep are worth {number(view['true_kept'])} there, without noise or hands."
     )
     for caution in view["cautions"]:
         yield from paragraph(caution, 10, "Caution:")
+    yield f"Its store, for a look round: --store {view['store']}"
     yield from paragraph("optimiser start SHEET.toml, with a sheet of your own chain", 10, "For real:")
 
 
