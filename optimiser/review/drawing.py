@@ -4,11 +4,12 @@ Figures are made for a phone held upright and scale up from there. Ground, ink a
 """
 
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final, cast
 
+from optimiser.review.images import TIP
 from optimiser.review.palette import LIGHT
 from optimiser.space import Knob
 from optimiser.units import show_clock, show_number
@@ -22,6 +23,9 @@ WIDTH_INCHES: Final = 4.4
 
 TEXT_POINTS: Final = 10.5
 """Points of the common text (own choice)."""
+
+MOST_SPEAKING: Final = 60
+"""Marks of one kind up to which each carries what it says; with more a figure would outgrow a page (own choice)."""
 
 TITLE_LETTERS: Final = 37
 """Letters in a line of the title, bold and wider than the rest."""
@@ -153,6 +157,26 @@ def knob_axis(axes: "Axes", knob: Knob, along: str = "x") -> None:
         axis.set_label_text(f"{knob.name} ({knob.unit})" if knob.unit else knob.name)
 
 
+Point = tuple[float, float, str]
+"""Where a mark stands, and what it says."""
+
+
+def draw_points(axes: "Axes", points: Sequence[Point], look: Mapping[str, Any]) -> None:
+    """Marks that each say something, or, of very many, marks alone: the table behind the figure says the same.
+
+    Args:
+        axes: where to draw.
+        points: places in the axes' coordinates, or in those of a `transform` in the look.
+        look: arguments for `Axes.plot`; a `label` is used once.
+    """
+    if len(points) > MOST_SPEAKING:
+        axes.plot([x for x, _, _ in points], [y for _, y, _ in points], **look)
+        return
+    for place, (x, y, said) in enumerate(points):
+        (drawn,) = axes.plot([x], [y], **(look if place == 0 else {**look, "label": "_again"}))
+        drawn.set_gid(TIP + said)
+
+
 @dataclass(frozen=True)
 class Mark:
     """How a kind of trial is drawn.
@@ -189,6 +213,6 @@ MARKS: Final[dict[str, Mark]] = {
     "partial": Mark("p", False, LIGHT.ink, "a part missing, predicted"),
     "waiting": Mark("o", False, LIGHT.belief, "waiting, predicted"),
     "failed": Mark("X", True, LIGHT.warn, "failed run"),
-    "void": Mark("_", True, LIGHT.quiet, "struck out"),
+    "void": Mark("_", True, LIGHT.quiet, "declined or struck out"),
 }
 """Trials by kind and state. No two differ by colour alone."""

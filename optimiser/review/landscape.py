@@ -7,13 +7,11 @@ from typing import TYPE_CHECKING, Any, Final, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from optimiser.review.drawing import View, knob_axis, laid_out, legend_below, new_figure, own_look
-from optimiser.review.images import TIP
+from optimiser.review.drawing import View, draw_points, knob_axis, laid_out, legend_below, new_figure, own_look
 from optimiser.review.palette import LIGHT
 from optimiser.review.progress import said_of
 from optimiser.review.standing import Standing, plus_minus
 from optimiser.space import Knob, MicPlace, Settings
-from optimiser.study import Trial
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -30,6 +28,15 @@ LEAST_SPAN: Final = 0.5
 
 _DARK: Final = "#0a0b0c"
 _BRIGHT: Final = "#fdfdfd"
+_TRIAL: Final[dict[str, Any]] = {
+    "marker": "o",
+    "ms": 7,
+    "color": _DARK,
+    "mec": _BRIGHT,
+    "mew": 1.2,
+    "ls": "none",
+    "label": "trial",
+}
 _DOT: Final[dict[str, Any]] = {"marker": "o", "ms": 3, "mew": 0.7, "color": _DARK, "mec": _BRIGHT, "ls": "none"}
 
 
@@ -117,12 +124,11 @@ def landscape(standing: Standing, plane: Plane) -> View:
         plane.label_axes(axes)
         _surface(figure, axes, (xs, ys), means.reshape(shape))
         _dots(axes, (xs, ys), sds.reshape(shape) > HARDLY_KNOWN * standing.spread)
-        for trial in standing.scored:
-            _trial(axes, standing, trial, plane)
+        placed = [(plane.of(dict(trial.settings)), said_of(standing, trial)) for trial in standing.scored]
+        draw_points(axes, [(*point, said) for point, said in placed if point is not None], _TRIAL)
         best = plane.of(standing.base)
         if best is not None:
             axes.plot(*best, "*", ms=15, color=_BRIGHT, mec=_DARK, ls="none", label="recommended")
-        _explain(axes)
         legend_below(figure, axes, columns=2)
     return View(laid_out(figure), ("trial", *plane.names, "overall"), _rows(standing, plane))
 
@@ -193,19 +199,3 @@ def _edges(places: NDArray[np.float64]) -> tuple[float, float]:
 
 def _columns(points: Sequence[tuple[float, float]]) -> tuple[list[float], list[float]]:
     return [float(x) for x, _ in points], [float(y) for _, y in points]
-
-
-def _trial(axes: "Axes", standing: Standing, trial: Trial, plane: Plane) -> None:
-    point = plane.of(dict(trial.settings))
-    if point is None:
-        return
-    (drawn,) = axes.plot(*point, **_trial_mark())
-    drawn.set_gid(TIP + said_of(standing, trial))
-
-
-def _trial_mark() -> dict[str, Any]:
-    return {"marker": "o", "ms": 7, "color": _DARK, "mec": _BRIGHT, "mew": 1.2, "ls": "none"}
-
-
-def _explain(axes: "Axes") -> None:
-    axes.plot([], [], label="trial", **_trial_mark())

@@ -5,8 +5,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from optimiser.review.drawing import View, laid_out, new_figure, own_look, trial_ticks
-from optimiser.review.images import TIP
+from optimiser.review.drawing import MOST_SPEAKING, View, draw_points, laid_out, new_figure, own_look, trial_ticks
 from optimiser.review.palette import LIGHT
 from optimiser.review.standing import Standing, number_of
 from optimiser.study import StudyState, Trial
@@ -67,9 +66,9 @@ def parts_figure(standing: Standing) -> View | None:
             axes.set_title(name, loc="left")
             axes.set_xlim(min(numbers) - 0.7, max(numbers) + 0.7)
             axes.plot(list(by), list(by.values()), color=LIGHT.quiet, lw=0.9)
-            for number, height in by.items():
-                (drawn,) = axes.plot([number], [height], "o", ms=5, color=LIGHT.ink)
-                drawn.set_gid(f"{TIP}Trial {number}, {name}: {height:.3g}")
+            points = [(number, height, f"Trial {number}, {name}: {height:.3g}") for number, height in by.items()]
+            if len(points) <= MOST_SPEAKING:
+                draw_points(axes, points, {"marker": "o", "ms": 5, "color": LIGHT.ink, "ls": "none"})
     head = ("trial", *parts)
     rows = tuple(
         (str(number), *(show_number(by[number]) if number in by else "" for by in parts.values()))

@@ -6,8 +6,17 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from optimiser.review.drawing import MARKS, Mark, View, laid_out, legend_below, new_figure, own_look, trial_ticks
-from optimiser.review.images import TIP
+from optimiser.review.drawing import (
+    MARKS,
+    Mark,
+    View,
+    draw_points,
+    laid_out,
+    legend_below,
+    new_figure,
+    own_look,
+    trial_ticks,
+)
 from optimiser.review.palette import LIGHT
 from optimiser.review.standing import INTERVAL_SDS, Standing, number_of, plus_minus
 from optimiser.study import Trial
@@ -26,14 +35,11 @@ def progress(standing: Standing) -> View:
         axes = figure.add_subplot()
         axes.grid(axis="y")
         _best_so_far(axes, standing)
-        for trial in standing.study.trials:
-            _point(axes, standing, trial)
-        _footnotes(axes, standing)
+        _marks(axes, standing)
         _days(axes, standing.study.trials)
         trial_ticks(axes)
         axes.set_ylabel("overall score (points)")
         axes.plot([], [], color=LIGHT.ink, lw=0.9, label="90 % interval")
-        _one_of_each_label(axes)
         legend_below(figure, axes)
     return View(laid_out(figure), ("trial", "state", "overall", "believed of its settings"), _rows(standing))
 
@@ -59,7 +65,7 @@ def finding(standing: Standing) -> str:
     if highest is not best:
         return (
             f"Trial {best.number} is best so far by belief: {plus_minus(mean, sd)}; "
-            f"trial {highest.number} read {standing.score(highest)[0]:.1f}, probably by luck"
+            f"trial {highest.number} read {standing.score(highest)[0]:.1f}, which may be luck"
         )
     return f"Trial {best.number} is best so far: {overall:.1f}"
 
@@ -76,12 +82,11 @@ def mark_of(standing: Standing, trial: Trial) -> Mark:
 
 def said_of(standing: Standing, trial: Trial) -> str:
     """A trial in a short sentence, for those who point at its mark."""
-    if standing.study.overall(trial) is not None:
-        overall, sd = standing.score(trial)
-        return f"Trial {trial.number}: {plus_minus(overall, sd)}"
-    if trial.state in ("measured", "waiting") and number_of(trial) in standing.believed:
-        mean, sd = standing.believed[number_of(trial)]
-        return f"Trial {trial.number}, {trial.state}: predicted {plus_minus(mean, sd)}"
+    height = _height(standing, trial)
+    if trial in standing.scored:
+        return f"Trial {trial.number}: {plus_minus(*standing.score(trial))}"
+    if height is not None:
+        return f"Trial {trial.number}, {trial.state}: predicted {plus_minus(*height)}"
     return f"Trial {trial.number}: {'struck out' if trial.state == 'void' else trial.state}"
 
 
@@ -99,31 +104,29 @@ def _best_so_far(axes: "Axes", standing: Standing) -> None:
     axes.plot(numbers, leaders, drawstyle="steps-post", color=LIGHT.belief, label="best so far by belief")
 
 
-def _point(axes: "Axes", standing: Standing, trial: Trial) -> None:
+def _marks(axes: "Axes", standing: Standing) -> None:
+    """Trials at their score or at what is predicted of them; those without either along the bottom."""
+    heights = {number_of(trial): _height(standing, trial) for trial in standing.study.trials}
+    for mark in MARKS.values():
+        own = [trial for trial in standing.study.trials if mark_of(standing, trial) is mark]
+        high = [(number_of(trial), heights[number_of(trial)], said_of(standing, trial)) for trial in own]
+        placed = [(number, height, said) for number, height, said in high if height is not None]
+        numbers, means = [number for number, _, _ in placed], np.array([height[0] for _, height, _ in placed])
+        spread = INTERVAL_SDS * np.array([height[1] for _, height, _ in placed])
+        look = {"label": mark.label, **mark.keywords()}
+        if placed:
+            axes.vlines(numbers, means - spread, means + spread, color=mark.colour, lw=0.9)
+            draw_points(axes, [(number, height[0], said) for number, height, said in placed], look)
+        low = [(number, 0.03, said) for number, height, said in high if height is None]
+        if low:
+            draw_points(axes, low, {**look, "transform": axes.get_xaxis_transform()})
+
+
+def _height(standing: Standing, trial: Trial) -> tuple[float, float] | None:
+    """Score, or what is predicted of a trial without one, and its standard deviation."""
     if standing.study.overall(trial) is not None:
-        height, sd = standing.score(trial)
-    elif trial.state in ("measured", "waiting") and number_of(trial) in standing.believed:
-        height, sd = standing.believed[number_of(trial)]
-    else:
-        return
-    mark = mark_of(standing, trial)
-    axes.plot(
-        [number_of(trial)] * 2, [height - INTERVAL_SDS * sd, height + INTERVAL_SDS * sd], color=mark.colour, lw=0.9
-    )
-    (drawn,) = axes.plot([number_of(trial)], [height], label=mark.label, **mark.keywords())
-    drawn.set_gid(TIP + said_of(standing, trial))
-
-
-def _footnotes(axes: "Axes", standing: Standing) -> None:
-    """Trials without a height stand along the bottom."""
-    for trial in standing.study.trials:
-        if trial.state in ("failed", "void", "declined"):
-            mark = mark_of(standing, trial)
-            label = "declined or struck out" if mark is MARKS["void"] else mark.label
-            (drawn,) = axes.plot(
-                [number_of(trial)], [0.03], transform=axes.get_xaxis_transform(), label=label, **mark.keywords()
-            )
-            drawn.set_gid(TIP + said_of(standing, trial))
+        return standing.score(trial)
+    return standing.believed.get(number_of(trial)) if trial.state in ("measured", "waiting") else None
 
 
 def _days(axes: "Axes", trials: Sequence[Trial]) -> None:
@@ -140,12 +143,3 @@ def _days(axes: "Axes", trials: Sequence[Trial]) -> None:
             axes.text(start, 1.0, f" day {count}", transform=axes.get_xaxis_transform(), va="bottom", color=LIGHT.quiet)
             free = start + _DAY_ROOM * (last - first)
     axes.set_xlim(first, last)
-
-
-def _one_of_each_label(axes: "Axes") -> None:
-    seen: set[str] = set()
-    for line in axes.get_lines():
-        label = str(line.get_label())
-        if label in seen:
-            line.set_label("_again")
-        seen.add(label)

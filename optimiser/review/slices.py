@@ -6,13 +6,21 @@ from typing import TYPE_CHECKING, Final, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from optimiser.review.drawing import View, knob_axis, laid_out, legend_below, new_figure, own_look, shortened
-from optimiser.review.images import TIP
+from optimiser.review.drawing import (
+    Point,
+    View,
+    draw_points,
+    knob_axis,
+    laid_out,
+    legend_below,
+    new_figure,
+    own_look,
+    shortened,
+)
 from optimiser.review.palette import LIGHT
 from optimiser.review.progress import said_of
 from optimiser.review.standing import INTERVAL_SDS, Standing, plus_minus
 from optimiser.space import Knob, Setting, Settings, Value
-from optimiser.study import Trial
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -113,22 +121,26 @@ def _panel(axes: "Axes", standing: Standing, knob: Knob, along: Sequence[float],
     axes.plot(along, means, color=LIGHT.belief)
     if other is not None and level is not None:
         axes.set_title(shortened(f"{other.name}: {other.show(level)}", 40), loc="left", weight="bold")
-    for trial in standing.scored:
-        if knob.name in trial.settings and (other is None or trial.settings.get(other.name) == level):
-            _trial(axes, standing, trial, knob, panel)
+    _trials(axes, standing, knob, panel)
     best = standing.base
     if knob.name in best and (other is None or best.get(other.name) == level):
         height = standing.predicted([best])[0]
         axes.plot([cast(float, best[knob.name])], height, "*", color=LIGHT.pick, ms=17, mec=LIGHT.paper, zorder=1.9)
 
 
-def _trial(axes: "Axes", standing: Standing, trial: Trial, knob: Knob, panel: Panel) -> None:
-    value = cast(float, trial.settings[knob.name])
-    on_slice = standing.space.key(_arrangement(standing, knob, value, panel)) == standing.space.key(trial.settings)
-    overall, _ = standing.score(trial)
-    face = LIGHT.ink if on_slice else LIGHT.paper
-    (drawn,) = axes.plot([value], [overall], "o", color=LIGHT.ink, markerfacecolor=face, markeredgewidth=1.2)
-    drawn.set_gid(TIP + said_of(standing, trial))
+def _trials(axes: "Axes", standing: Standing, knob: Knob, panel: Panel) -> None:
+    """Trials of the panel's step; filled where everything else is as recommended, too."""
+    other, level = panel
+    space = standing.space
+    points: dict[bool, list[Point]] = {True: [], False: []}
+    for trial in standing.scored:
+        if knob.name in trial.settings and (other is None or trial.settings.get(other.name) == level):
+            value = cast(float, trial.settings[knob.name])
+            on_slice = space.key(_arrangement(standing, knob, value, panel)) == space.key(trial.settings)
+            points[on_slice].append((value, standing.score(trial)[0], said_of(standing, trial)))
+    for on_slice, face in ((False, LIGHT.paper), (True, LIGHT.ink)):
+        look = {"marker": "o", "color": LIGHT.ink, "markerfacecolor": face, "markeredgewidth": 1.2, "ls": "none"}
+        draw_points(axes, points[on_slice], look)
 
 
 def _explain(axes: "Axes") -> None:

@@ -16,7 +16,7 @@ from optimiser.study import Study, StudyState, Trial
 INTERVAL_SDS: Final = 1.645
 """Standard deviations either side of the mean that hold 90 % of a normal distribution (closed form)."""
 
-LOOKS_BACK: Final = 4
+LOOKS_BACK: Final = 3
 """Earlier states of a study whose outlook is worked out anew; each takes a belief of its own."""
 
 MANY_TRIALS: Final = 60

@@ -174,7 +174,7 @@ def test_no_text_of_any_figure_is_covered_or_cut(any_views: dict[str, View]) -> 
 
 
 def test_no_text_is_covered_in_a_long_study(states: Callable[..., StudyState]) -> None:
-    assert_nothing_covered_or_cut(views_of(standing_of(states(28))))
+    assert_nothing_covered_or_cut(views_of(standing_of(states(24))))
 
 
 def test_a_knob_on_a_dial_is_read_in_clock_faces(views: dict[str, View]) -> None:
