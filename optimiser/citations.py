@@ -3,6 +3,7 @@
 from typing import Final
 
 CITATIONS: Final[dict[str, str]] = {
+    "BristowJohnson2021": "Bristow-Johnson, R. (2021). Audio EQ cookbook. W3C working group note.",
     "BS1770": "ITU-R BS.1770-5 (2023). Algorithms to measure audio programme loudness and true-peak audio level.",
     "Carter1987": (
         "Carter, G. C. (1987). Coherence and time delay estimation. Proceedings of the IEEE 75(2), 236-255."
@@ -13,6 +14,9 @@ CITATIONS: Final[dict[str, str]] = {
     ),
     "EBU3306": "EBU Tech 3306 (2009). MBWF / RF64: an extended file format for audio.",
     "EBU3341": "EBU Tech 3341 (2016). Loudness metering: EBU mode metering to supplement loudness normalisation.",
+    "Giri2010": (
+        "Giri, F., Bai, E.-W. (eds.) (2010). Block-oriented nonlinear system identification. Springer, LNCIS 404."
+    ),
     "Goda2021": (
         "Goda, T. (2021). A simple algorithm for global sensitivity analysis with Shapley effects. "
         "Reliability Engineering and System Safety 213, 107702."
@@ -27,17 +31,35 @@ CITATIONS: Final[dict[str, str]] = {
     ),
     "IEC61260": "IEC 61260-1 (2014). Electroacoustics: octave-band and fractional-octave-band filters. Base 10.",
     "IEC61672": "IEC 61672-1 (2013). Electroacoustics: sound level meters. A weighting.",
+    "ISO16": "ISO 16 (1975). Acoustics: standard tuning frequency. The A above middle C is 440 Hz.",
+    "Jaffe1983": (
+        "Jaffe, D. A., Smith, J. O. (1983). Extensions of the Karplus-Strong plucked-string algorithm. "
+        "Computer Music Journal 7(2), 56-69."
+    ),
+    "Karplus1983": (
+        "Karplus, K., Strong, A. (1983). Digital synthesis of plucked-string and drum timbres. "
+        "Computer Music Journal 7(2), 43-55."
+    ),
+    "Kaufman1975": (
+        "Kaufman, L. (1975). A variable projection method for solving separable nonlinear least squares problems. "
+        "BIT Numerical Mathematics 15, 49-57."
+    ),
+    "Kinsler2000": (
+        "Kinsler, L. E., Frey, A. R., Coppens, A. B., Sanders, J. V. (2000). Fundamentals of acoustics, 4th edition. "
+        "Wiley."
+    ),
     "Knapp1976": (
         "Knapp, C. H., Carter, G. C. (1976). The generalized correlation method for estimation of time delay. "
         "IEEE Transactions on Acoustics, Speech and Signal Processing 24(4), 320-327."
     ),
+    "Ljung1999": "Ljung, L. (1999). System identification: theory for the user, 2nd edition. Prentice Hall.",
     "Marrel2009": (
         "Marrel, A., Iooss, B., Laurent, B., Roustant, O. (2009). Calculations of Sobol indices for the Gaussian "
         "process metamodel. Reliability Engineering and System Safety 94(3), 742-751."
     ),
     "McAdams1995": (
-        "McAdams, S., Winsberg, S., Donnadieu, S., De Soete, G., Krimphoff, J. (1995). Perceptual scaling of synthesized "
-        "musical timbres. Psychological Research 58, 177-192."
+        "McAdams, S., Winsberg, S., Donnadieu, S., De Soete, G., Krimphoff, J. (1995). Perceptual scaling of "
+        "synthesized musical timbres. Psychological Research 58, 177-192."
     ),
     "MultimediaWave": (
         "IBM, Microsoft (1991). Multimedia programming interface and data specifications 1.0, the waveform audio file "
@@ -56,10 +78,12 @@ CITATIONS: Final[dict[str, str]] = {
         "SIAM/ASA Journal on Uncertainty Quantification 2(1), 245-251."
     ),
     "Stevens1955": (
-        "Stevens, S. S. (1955). The measurement of loudness. Journal of the Acoustical Society of America 27(5), 815-829."
+        "Stevens, S. S. (1955). The measurement of loudness. Journal of the Acoustical Society of America 27(5), "
+        "815-829."
     ),
     "Tukey1958": (
-        "Tukey, J. W. (1958). Bias and confidence in not quite large samples. Annals of Mathematical Statistics 29, 614."
+        "Tukey, J. W. (1958). Bias and confidence in not quite large samples. Annals of Mathematical Statistics 29(2), "
+        "614."
     ),
     "WCAG22": (
         "W3C (2023). Web Content Accessibility Guidelines 2.2, success criteria 1.4.3 and 1.4.11, and the "

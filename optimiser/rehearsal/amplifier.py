@@ -40,9 +40,9 @@ class Voicing:
 
 VOICINGS: Final[Mapping[str, Voicing]] = MappingProxyType(
     {
-        "open": Voicing(drive_db=16.0, bass_cut_hz=60.0, bright_db=0.0, third_db=None),
-        "pushed": Voicing(drive_db=16.0, bass_cut_hz=120.0, bright_db=3.0, third_db=8.0),
-        "full": Voicing(drive_db=20.0, bass_cut_hz=200.0, bright_db=6.0, third_db=14.0),
+        "open": Voicing(drive_db=24.0, bass_cut_hz=60.0, bright_db=0.0, third_db=None),
+        "pushed": Voicing(drive_db=24.0, bass_cut_hz=120.0, bright_db=3.0, third_db=8.0),
+        "full": Voicing(drive_db=28.0, bass_cut_hz=200.0, bright_db=6.0, third_db=14.0),
     }
 )
 """The steps of the switch, tamest first; an invented amplifier (no source)."""
@@ -65,7 +65,7 @@ class Amplifier:
     """
 
     oversampling: int = 2
-    first_db: float = 4.0
+    first_db: float = -4.0
     power_db: float = 2.0
     bias: float = 0.25
     blocking_depth: float = 0.5

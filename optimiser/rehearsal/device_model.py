@@ -36,7 +36,7 @@ class CaptureDevice:
         tiring: what the longest step is multiplied by from one riff to the next.
         damping: share of its own size that is added to the diagonal for mixing and curve.
         ridge: the same for the filter behind the curve.
-        emphasis: first-difference coefficient with which errors are weighted, 0.85 [WrightValimaki2020].
+        emphasis: first-difference coefficient with which errors are weighted, 0.85 [Wright2020].
         silent_share: share of error, as an amplitude, at which the device shows 0.
     """
 

@@ -32,9 +32,9 @@ class Errors:
     """
 
     hands: float = 1.0
-    day_gain_db: float = 0.3
+    day_gain_db: float = 0.6
     day_treble_db: float = 0.25
-    day_mic_mm: float = 1.0
+    day_mic_mm: float = 1.5
     level_db: float = 4.0
     latency_ms: float = 12.0
     inverted_share: float = 0.25
@@ -86,7 +86,7 @@ def turn_knob(hours: float, tolerance_hours: float, errors: Errors, rng: np.rand
 
 def stand_mic(place: Place, tolerance: float, errors: Errors, rng: np.random.Generator) -> Place:
     """Where a stand really ends up; the tolerance holds for millimetres and degrees."""
-    radial, distance, angle = errors.hands * tolerance / TOLERANCE_SPREADS * rng.normal(size=3)
+    radial, distance, angle = (errors.hands * tolerance / TOLERANCE_SPREADS * rng.normal(size=3)).tolist()
     return Place(place.radial_mm + radial, max(place.distance_mm + distance, 0.0), place.angle_deg + angle)
 
 

@@ -15,7 +15,7 @@ from optimiser.rehearsal.loudspeaker import Loudspeaker
 from optimiser.rehearsal.riffs import RATE_HZ
 
 SOUND_SPEED_M_PER_S: Final = 343.0
-"""m/s, speed of sound in dry air at 20 degrees C [KinslerFrey2000]."""
+"""m/s, speed of sound in dry air at 20 degrees C [Kinsler2000]."""
 
 N_RESPONSE: Final = 4096
 """Samples of the impulse response from loudspeaker to microphone."""
@@ -51,6 +51,7 @@ class Room:
         floor_reflection: share of the sound that the floor throws back.
         floor_cutoff_hz: above it the floor swallows the sound.
         gradient_share: 0 for a pressure microphone, 0.5 for a cardioid.
+        capsule_radius_m: radius of the capsule, which turns deaf to high frequencies from the side.
     """
 
     cone_radius_m: float = 0.125
@@ -60,10 +61,11 @@ class Room:
     floor_reflection: float = 0.6
     floor_cutoff_hz: float = 3_500.0
     gradient_share: float = 0.5
+    capsule_radius_m: float = 0.0125
 
 
 def piston_directivity(x: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Far-field pressure of a piston in a wall against that on its axis [KinslerFrey2000].
+    """Far-field pressure of a piston in a wall against that on its axis [Kinsler2000].
 
     It is 2 J1(x) / x with x = k a sin(angle). Its first null lies at x = 3.8317, the first zero of J1.
     """
@@ -79,7 +81,7 @@ def radiating_radius_m(frequencies_hz: NDArray[np.float64], room: Room) -> NDArr
 
 
 def gradient_boost(frequencies_hz: NDArray[np.float64], distance_m: float) -> NDArray[np.complex128]:
-    """Proximity effect of the gradient half at a point source, 1 + 1 / (j k r) [KinslerFrey2000].
+    """Proximity effect of the gradient half at a point source, 1 + 1 / (j k r) [Kinsler2000].
 
     Args:
         frequencies_hz: (m,) frequencies above 0.
@@ -96,12 +98,12 @@ def _path(
     length_m = math.hypot(ahead_m, aside_m)
     wave_number = 2.0 * np.pi * frequencies_hz / SOUND_SPEED_M_PER_S
     beam = piston_directivity(wave_number * radiating_radius_m(frequencies_hz, room) * (aside_m / length_m))
-    facing = math.cos(turned_rad)
+    capsule = piston_directivity(wave_number * room.capsule_radius_m * math.sin(turned_rad))
     source_m = math.hypot(length_m, room.cone_radius_m / 2.0)
     share = room.gradient_share
-    pattern = (1.0 - share) + share * facing * gradient_boost(frequencies_hz, source_m)
+    pattern = (1.0 - share) + share * math.cos(turned_rad) * gradient_boost(frequencies_hz, source_m)
     spread = room.depth_mm / _MM_PER_M / source_m
-    return np.asarray(spread * beam * pattern * np.exp(-1j * wave_number * length_m), dtype=np.complex128)
+    return np.asarray(spread * beam * capsule * pattern * np.exp(-1j * wave_number * length_m), dtype=np.complex128)
 
 
 def pick_up(frequencies_hz: NDArray[np.float64], place: Place, room: Room) -> NDArray[np.complex128]:

@@ -1,7 +1,7 @@
 """Plucked strings and the riffs played on them: the dry guitar recordings of the rehearsal amp.
 
 A string is a delay line with a low-pass and a tuning all-pass in its loop, started by a burst of noise
-[KarplusStrong1983]; pick position, strength of the stroke and fractional tuning follow [JaffeSmith1983].
+[Karplus1983]; pick position, strength of the stroke and fractional tuning follow [Jaffe1983].
 """
 
 import math
@@ -70,7 +70,7 @@ def note_hz(note: float) -> float:
 
 
 def loop_delay(frequency_hz: float, rate_hz: float = RATE_HZ) -> tuple[int, float]:
-    """Whole samples of the delay line and coefficient of the tuning all-pass [JaffeSmith1983].
+    """Whole samples of the delay line and coefficient of the tuning all-pass [Jaffe1983].
 
     The two-tap average takes half a sample, the all-pass the rest, between 0.1 and 1.1 samples.
 
@@ -128,7 +128,7 @@ def pick(frequency_hz: float, strength: float, rng: np.random.Generator) -> NDAr
     """The burst of noise with which a stroke starts a string, two periods long.
 
     A weaker stroke passes a low-pass, and the pick's position takes out every harmonic with a node there
-    [JaffeSmith1983].
+    [Jaffe1983].
     """
     from scipy.signal import lfilter
 

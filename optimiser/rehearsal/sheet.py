@@ -33,14 +33,14 @@ spots = [
     { name = "cap centre", radial_mm = 0, distance_mm = 25, angle_deg = 0 },
     { name = "cap edge", radial_mm = 25, distance_mm = 25, angle_deg = 0 },
     { name = "cone", radial_mm = 60, distance_mm = 25, angle_deg = 0 },
-    { name = "rim", radial_mm = 95, distance_mm = 30, angle_deg = 0 },
+    { name = "rim", radial_mm = 80, distance_mm = 30, angle_deg = 0 },
     { name = "turned", radial_mm = 35, distance_mm = 40, angle_deg = 45 },
     { name = "step back", radial_mm = 20, distance_mm = 400, angle_deg = 0 },
 ]
 
 [settings.riffs]
 kind = "riff order"
-riffs = ["chugs", "held chord", "run", "two-note"]
+riffs = ["run", "two-note", "chugs", "held chord"]
 effort_minutes = 0.3
 
 [[never]]
@@ -68,6 +68,6 @@ load = "none"
 """The rehearsal's study sheet: an invented chain."""
 
 FAVOURITE_SETTINGS: Final[Mapping[str, float | str]] = MappingProxyType(
-    {"gain": 13.5, "stage": "pushed", "mic": "cap edge"}
+    {"gain": 13.0, "stage": "pushed", "mic": "cap edge"}
 )
 """The tone that is wanted in the room: more gain than the device follows best."""
