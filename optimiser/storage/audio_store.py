@@ -77,9 +77,12 @@ class AudioStore:
         Raises:
             NotFound: none with that SHA-256.
         """
+        from optimiser.storage.faults import told
+
         path = self._path(sha256) if _SHA256.fullmatch(sha256) else None
-        if path is None or not path.is_file():
-            raise NotFound(f"There is no recording {sha256[:12]!r} in the store.", "Name the file again.")
+        with told(str(self._folder)):
+            if path is None or not path.is_file():
+                raise NotFound(f"There is no recording {sha256[:12]!r} in the store.", "Name the file again.")
         return path
 
     def _path(self, sha256: str) -> Path:
@@ -88,23 +91,20 @@ class AudioStore:
     def _room_for(self, path: Path) -> Path:
         """The folder for files on their way in, when there is room for one more."""
         incoming = self._folder / _INCOMING
-        if not incoming.is_dir():
-            incoming.mkdir(parents=True, exist_ok=True)
-            sync_folder(self._folder.parent)
+        incoming.mkdir(parents=True, exist_ok=True)
         if shutil.disk_usage(incoming).free < path.stat().st_size + _RESERVE_BYTES:
             hint = "Make room on the disk, then try again; everything stored before is safe."
             raise StorageError(f"There is no room left for {path.name}.", hint)
         return incoming
 
     def _place(self, draft: Path, sha256: str, size_bytes: int) -> None:
+        """Move a file into place; one that is there already may come from a crash before its folders were synced."""
         target = self._path(sha256)
-        if target.is_file() and target.stat().st_size == size_bytes:
-            return
-        if not target.parent.is_dir():
-            target.parent.mkdir(exist_ok=True)
-            sync_folder(self._folder)
-        os.replace(draft, target)
-        sync_folder(target.parent)
+        target.parent.mkdir(exist_ok=True)
+        if not target.is_file() or target.stat().st_size != size_bytes:
+            os.replace(draft, target)
+        for folder in (target.parent, self._folder, self._folder.parent):
+            sync_folder(folder)
 
     def _enter(self, kept: AudioFile, kind: str) -> None:
         from optimiser.storage.queries import add_audio, has_audio

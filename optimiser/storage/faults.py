@@ -10,7 +10,7 @@ from sqlalchemy.exc import DBAPIError
 
 from optimiser.errors import Busy, OptimiserError, StorageError
 
-WAIT_HINT: Final = "Let the other terminal or service finish, or close it, then try again."
+_WAIT_HINT: Final = "Let the other terminal or service finish, or close it, then try again."
 _SPACE_HINT: Final = "Make room on the disk, then try again; everything stored before is safe."
 _NO_SPACE: Final = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EFBIG})
 _FIRST_BYTE: Final = 0xFF
@@ -46,6 +46,11 @@ def of_disk(error: OSError, shown: str) -> StorageError:
     return StorageError(f"{shown} cannot be used: {why}.", "Check the disk and the path.")
 
 
+def in_turn(shown: str, wait_s: float) -> Busy:
+    """The error to raise when another writer did not finish in time."""
+    return Busy(f"Another optimiser is writing to {shown} and did not finish in {wait_s:g} s.", _WAIT_HINT)
+
+
 def unwritable(shown: str) -> StorageError:
     """The error to raise for a store that may not be written."""
     return StorageError(
@@ -66,7 +71,7 @@ def _of_database(error: DBAPIError, shown: str) -> OptimiserError:
         return _of_server(error, shown)
     family = code & _FIRST_BYTE
     if family in {sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED}:
-        return Busy(f"Another program is using {shown}.", WAIT_HINT)
+        return Busy(f"Another program is using {shown}.", _WAIT_HINT)
     if family in {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}:
         return damaged(shown)
     if family in {sqlite3.SQLITE_READONLY, sqlite3.SQLITE_PERM, sqlite3.SQLITE_CANTOPEN}:

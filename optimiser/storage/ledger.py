@@ -112,13 +112,13 @@ class Store:
         from optimiser.storage.queries import add_events, add_study, event_with_key, study_id
         from optimiser.storage.rows import storable
 
-        name = storable(study, "name")
+        name, key = storable(study, "name"), storable(event.key, "key")
         with self.writing(), self._connections.transaction() as connection:
             row = study_id(connection, name)
             if row is None:
                 row = add_study(connection, name, storable(event.at, "time"))
                 return add_events(connection, row, (event,), self._shown)[0]
-            known = event_with_key(connection, row, event.key, self._shown) if event.key else None
+            known = event_with_key(connection, row, key, self._shown) if key else None
         if known is None:
             raise BadUse(f"There is a study called {study!r} already.", "Give the new one another name.")
         return known
@@ -144,8 +144,9 @@ class Store:
 
     def _row(self, connection: "Connection", study: str) -> int:
         from optimiser.storage.queries import study_id, study_names
+        from optimiser.storage.rows import is_storable
 
-        row = study_id(connection, study) if "\0" not in study and study.isprintable() else None
+        row = study_id(connection, study) if is_storable(study) else None
         if row is None:
             raise NotFound(f"There is no study called {study!r}.", _near(study, study_names(connection)))
         return row

@@ -48,10 +48,10 @@ def place_of(text: str, *, own: Path, audio: Path | None = None) -> StorePlace:
     server = _SERVER.match(text)
     if server is not None:
         url = "postgresql+psycopg://" + text[server.end() :]
-        return StorePlace(url, None, audio or own.parent / "audio", _without_password(text))
+        return StorePlace(url, None, _real(audio or own.parent / "audio"), _without_password(text))
     file = _real(_file_of(text))
     beside = file.with_name(file.name + ".audio")
-    return StorePlace(f"{_FILE}{file}", file, audio or beside, str(file), makes_folder=file == _real(own))
+    return StorePlace(f"{_FILE}{file}", file, _real(audio or beside), str(file), makes_folder=file == _real(own))
 
 
 def _file_of(text: str) -> Path:

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Final
 from sqlalchemy import create_engine, text
 from sqlalchemy.exc import ArgumentError, DBAPIError
 
-from optimiser.errors import BadUse, Busy, StorageError
-from optimiser.storage.faults import WAIT_HINT, told
+from optimiser.errors import BadUse, StorageError
+from optimiser.storage.faults import in_turn, told
 from optimiser.storage.place import StorePlace
 from optimiser.storage.schema import NEWEST, stored_version, upgrade
 
@@ -84,10 +84,7 @@ class PostgresqlDatabase:
         deadline = time.monotonic() + self._wait_s
         while not _locked(connection, "pg_try_advisory_lock"):
             if time.monotonic() >= deadline:
-                raise Busy(
-                    f"Another optimiser is writing to {self._place.shown} and did not finish in {self._wait_s:g} s.",
-                    WAIT_HINT,
-                )
+                raise in_turn(self._place.shown, self._wait_s)
             time.sleep(_POLL_S)
 
 

@@ -24,8 +24,8 @@ def study_id(connection: "Connection", name: str) -> int | None:
 
 def add_study(connection: "Connection", name: str, created_at: str) -> int:
     """Add a study and return its row."""
-    added = connection.execute(insert(STUDY).values(name=name, created_at=created_at).returning(STUDY.c.id))
-    return int(added.scalar_one())
+    connection.execute(insert(STUDY).values(name=name, created_at=created_at))
+    return int(connection.execute(select(STUDY.c.id).where(STUDY.c.name == name)).scalar_one())
 
 
 def events(connection: "Connection", study: int, shown: str) -> tuple[Event, ...]:

@@ -43,12 +43,17 @@ def event_of(row: Mapping[str, Any], shown: str) -> Event:
     return Event(**{name: row[name] or "" for name in _TEXTS}, body=body, number=row["number"])
 
 
+def is_storable(text: str) -> bool:
+    """Whether every database can keep a text: PostgreSQL knows no NUL, UTF-8 no half of a surrogate pair."""
+    return not any(letter == "\0" or "\ud800" <= letter <= "\udfff" for letter in text)
+
+
 def storable(text: str, what: str) -> str:
     """A text that every database can keep.
 
     Raises:
         BadInput: it holds the character NUL, or half a character.
     """
-    if "\0" in text or any("\ud800" <= letter <= "\udfff" for letter in text):
+    if not is_storable(text):
         raise BadInput(f"The {what} {text!r} holds a character that cannot be kept.", "Leave that character out.")
     return text

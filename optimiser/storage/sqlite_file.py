@@ -17,8 +17,8 @@ from typing import TYPE_CHECKING, Final
 from sqlalchemy import create_engine, event
 from sqlalchemy.pool import NullPool
 
-from optimiser.errors import Busy, StorageError
-from optimiser.storage.faults import WAIT_HINT, damaged, told, unwritable
+from optimiser.errors import StorageError
+from optimiser.storage.faults import damaged, in_turn, told, unwritable
 from optimiser.storage.folders import sync_folder
 from optimiser.storage.place import StorePlace
 from optimiser.storage.schema import NEWEST, stored_version, upgrade
@@ -89,8 +89,7 @@ class SqliteFile:
             try:
                 lock.acquire(timeout=self._wait_s, poll_interval=_POLL_S)
             except Timeout as timeout:
-                message = f"Another optimiser is writing to {self._place.shown} and did not finish in {self._wait_s:g} s."
-                raise Busy(message, WAIT_HINT) from timeout
+                raise in_turn(self._place.shown, self._wait_s) from timeout
         try:
             yield
         finally:
@@ -109,6 +108,7 @@ class SqliteFile:
         with self._locked():
             if os.path.lexists(self._file):
                 return
+            _refuse_orphan_log(self._file)
             try:
                 _build(draft, self._wait_s)
                 os.replace(draft, self._file)
@@ -177,6 +177,14 @@ def _build(draft: Path, wait_s: float) -> None:
         upgrade(connection)
     if os.path.lexists(f"{draft}-wal"):
         raise OSError(errno.ENOSPC, "the log could not be written back")
+
+
+def _refuse_orphan_log(file: Path) -> None:
+    """SQLite would play the log of a store that is gone into the new one, and it may be all that is left of the old."""
+    for log in (Path(f"{file}-wal"), Path(f"{file}-journal")):
+        if log.exists() and log.stat().st_size:
+            hint = f"Put {file.name} back beside it, or move the log away."
+            raise StorageError(f"{log} is the log of a store that is gone.", hint)
 
 
 def _remove_draft(draft: Path) -> None:

@@ -160,4 +160,4 @@ def test_a_recording_is_on_the_disk_before_it_is_moved_and_moved_before_it_is_en
     monkeypatch.setattr(os, "replace", watched_replace)
     monkeypatch.setattr(queries, "add_audio", watched_add)
     shelf = store.audio.keep(recording(b"abc")).sha256[:2]
-    assert done == [f"sync {tmp_path.name}", "sync incoming", "sync studies.db.audio", "move", f"sync {shelf}", "enter"]
+    assert done == ["sync incoming", "move", f"sync {shelf}", "sync studies.db.audio", f"sync {tmp_path.name}", "enter"]

@@ -39,7 +39,7 @@ def append(store: Store, *events: Event, study: str = "combo") -> tuple[Event, .
         return store.append(study, *events)
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(events=st.lists(EVENTS, min_size=1, max_size=4))
 def test_events_come_back_to_the_bit(store: Store, events: list[Event]) -> None:
     before = len(store.events("combo"))
@@ -97,6 +97,22 @@ def test_starting_twice_with_one_key_is_starting_once(store: Store) -> None:
     first = store.start("bass", event)
     assert store.start("bass", event) == first
     assert len(store.events("bass")) == 1
+
+
+@pytest.mark.parametrize("name", ["a b", "tab\there", "Übung", "'; --", "x" * 300])
+def test_a_study_is_found_under_whatever_name_it_was_given(store: Store, name: str) -> None:
+    store.start(name, Event("started", {}, AT))
+    assert append(store, measured(), study=name)[0].number == 2
+    assert store.study_names() == ("combo", name)
+
+
+@pytest.mark.parametrize("text", ["a\0b", "half \ud83d"])
+def test_a_name_or_key_that_no_database_keeps_is_refused(store: Store, text: str) -> None:
+    with pytest.raises(BadInput, match="name"):
+        store.start(text, Event("started", {}, AT))
+    with pytest.raises(BadInput, match="key"):
+        store.start("combo", Event("started", {}, AT, key=text))
+    assert store.study_names() == ("combo",)
 
 
 @pytest.mark.parametrize("key", ["", "another"])

@@ -269,3 +269,18 @@ def test_a_making_whose_log_was_not_written_back_leaves_no_store(
     readers[0].close()
     assert not (tmp_path / "studies.db").exists()
     filled(tmp_path / "studies.db")
+
+
+def test_the_log_of_a_store_that_is_gone_is_never_played_into_a_new_one(tmp_path: Path) -> None:
+    path = filled(tmp_path / "studies.db")
+    with open_store(str(path)) as store, store.writing():
+        store.append("combo", Event("measured", {}, AT))
+        log = Path(f"{path}-wal").read_bytes()
+    path.unlink()
+    Path(f"{path}-wal").write_bytes(log)
+    assert "log of a store that is gone" in refused(path).message
+    assert Path(f"{path}-wal").read_bytes() == log
+    assert not path.exists()
+    Path(f"{path}-wal").unlink()
+    with open_store(str(path)) as store:
+        assert store.study_names() == ()
