@@ -131,11 +131,11 @@ def legend_below(figure: "Figure", axes: "Axes", columns: int = 2) -> None:
     figure.legend(handles, labels, loc="outside lower left", ncols=columns)
 
 
-def trial_ticks(axes: "Axes") -> None:
-    """Whole trial numbers along the bottom."""
+def trial_ticks(axes: "Axes", most: int = 8) -> None:
+    """Whole trial numbers along the bottom, at most about `most` of them."""
     from matplotlib.ticker import MaxNLocator
 
-    axes.xaxis.set_major_locator(MaxNLocator(nbins=8, integer=True, min_n_ticks=1))
+    axes.xaxis.set_major_locator(MaxNLocator(nbins=most, integer=True, min_n_ticks=1))
     axes.set_xlabel("trial")
 
 
@@ -170,7 +170,7 @@ def draw_points(axes: "Axes", points: Sequence[Point], look: Mapping[str, Any]) 
         look: arguments for `Axes.plot`; a `label` is used once.
     """
     if len(points) > MOST_SPEAKING:
-        axes.plot([x for x, _, _ in points], [y for _, y, _ in points], **look)
+        axes.plot([x for x, _, _ in points], [y for _, y, _ in points], **{**look, "ms": 3})
         return
     for place, (x, y, said) in enumerate(points):
         (drawn,) = axes.plot([x], [y], **(look if place == 0 else {**look, "label": "_again"}))

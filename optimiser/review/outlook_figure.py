@@ -40,6 +40,7 @@ def outlook_figure(standing: Standing) -> View | None:
         upper.set_ylabel("gain left (points)")
         lower.set_ylabel("near the best (%)")
         trial_ticks(lower)
+        lower.set_xlim(0.3, afters[-1] + 0.7)
         lower.set_xlabel("after trial")
     rows = tuple(
         (str(then.after), f"{then.gain_left:.1f}", f"{100 * then.chance_near_best:.0f} %") for then in standing.outlooks

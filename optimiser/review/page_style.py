@@ -49,6 +49,10 @@ li{{margin:.25rem 0}}
 body{{max-width:none;padding:0;font-size:10pt}}
 .figures{{grid-template-columns:1fr 1fr}}
 figure,.keep,tr{{break-inside:avoid}}
+figure svg{{max-width:7.4cm}}
+.trials{{font-size:8.5pt;line-height:1.3}}
+.trials .settings,.trials .changed{{min-width:0}}
+.scroll{{overflow:visible}}
 h2{{break-after:avoid}}
 details:not([open]){{display:none}}
 }}

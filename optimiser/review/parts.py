@@ -84,7 +84,7 @@ def _panels(figure: "Figure", rows: int, *, wide: bool) -> "list[Axes]":
     cells += [grid[row, column] for row in range(1, rows) for column in (0, 1)]
     panels = [figure.add_subplot(cell) for cell in cells]
     for place, axes in enumerate(panels):
-        trial_ticks(axes)
+        trial_ticks(axes, most=4)
         if place < len(panels) - 2:
             axes.set_xlabel("")
             axes.tick_params(labelbottom=False)

@@ -101,7 +101,7 @@ def _best_so_far(axes: "Axes", standing: Standing) -> None:
     axes.fill_between(
         numbers, leaders - spread, leaders + spread, step="post", color=LIGHT.belief, alpha=0.18, linewidth=0
     )
-    axes.plot(numbers, leaders, drawstyle="steps-post", color=LIGHT.belief, label="best so far by belief")
+    axes.plot(numbers, leaders, drawstyle="steps-post", color=LIGHT.belief, zorder=3, label="best so far by belief")
 
 
 def _marks(axes: "Axes", standing: Standing) -> None:

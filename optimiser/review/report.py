@@ -64,7 +64,7 @@ def build_report(
         _header(standing, title, written),
         _keep(standing),
         _figures(views_of(standing) if views is None else views),
-        f'<section><h2>Trials</h2><div class="scroll">{trial_table(standing)}</div></section>',
+        f"<section><h2>Trials</h2>{_scrolling('Trials', trial_table(standing))}</section>",
         _advice(standing),
         _fixed(sheet.fixed),
         _list("Cautions", CAUTIONS),
@@ -132,9 +132,13 @@ def _figure(name: str, view: View) -> str:
     return (
         f"<figure><figcaption><strong>{heading}</strong></figcaption>{svg_of(view.figure)}"
         f"<details><summary>Table: {heading.lower()}</summary>"
-        f'<div class="scroll" tabindex="0" role="region" aria-label="Table: {heading.lower()}">{_table(view)}</div>'
-        "</details></figure>"
+        f"{_scrolling(f'Table: {heading.lower()}', _table(view))}</details></figure>"
     )
+
+
+def _scrolling(label: str, table: str) -> str:
+    """A table that scrolls sideways where the page is too narrow, also by keyboard."""
+    return f'<div class="scroll" tabindex="0" role="region" aria-label="{label}">{table}</div>'
 
 
 def _table(view: View) -> str:

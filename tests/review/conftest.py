@@ -188,6 +188,12 @@ def hunts() -> Callable[..., Standing]:
 
 
 @pytest.fixture(scope="session")
+def long_views() -> dict[str, View]:
+    """The figures of a hunt of 300 trials."""
+    return views_of(known_standing(SHEET, true_score, 300))
+
+
+@pytest.fixture(scope="session")
 def states() -> Callable[..., StudyState]:
     """Makes the made-up study with any number of trials."""
     return made_up_state

@@ -12,7 +12,7 @@ from matplotlib.figure import Figure
 from matplotlib.text import Text
 from matplotlib.transforms import Bbox
 
-from optimiser.review import Standing, View, figures_of, standing_of, views_of
+from optimiser.review import Standing, View, figures_of, views_of
 from optimiser.review.drawing import MARKS, TITLE_LETTERS, wrapped
 from optimiser.space import Settings
 from optimiser.study import StudyState, load_sheet
@@ -173,8 +173,8 @@ def test_no_text_of_any_figure_is_covered_or_cut(any_views: dict[str, View]) -> 
     assert_nothing_covered_or_cut(any_views)
 
 
-def test_no_text_is_covered_in_a_long_study(states: Callable[..., StudyState]) -> None:
-    assert_nothing_covered_or_cut(views_of(standing_of(states(24))))
+def test_no_text_is_covered_in_a_long_study(long_views: dict[str, View]) -> None:
+    assert_nothing_covered_or_cut(long_views)
 
 
 def test_a_knob_on_a_dial_is_read_in_clock_faces(views: dict[str, View]) -> None:

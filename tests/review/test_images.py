@@ -35,6 +35,11 @@ def test_an_svg_is_small_and_needs_nothing_else(svgs: dict[str, str], name: str)
         assert element.get(LINK, "#").startswith(("#", "data:image/png;base64,"))
 
 
+def test_figures_of_300_trials_are_small_too(long_views: dict[str, View]) -> None:
+    sizes = {name: len(svg_of(view.figure).encode()) for name, view in long_views.items()}
+    assert max(sizes.values()) < LARGEST_BYTES, sizes
+
+
 @pytest.mark.parametrize("name", FIGURES)
 def test_every_colour_of_the_palette_became_a_variable(svgs: dict[str, str], name: str) -> None:
     bare = re.sub(r"var\(--fig-[a-z]+, #[0-9a-f]{6}\)", "", svgs[name])
