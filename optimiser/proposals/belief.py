@@ -105,11 +105,19 @@ def _believe(known: _Known) -> Belief | None:
         return None
     kernel = kernel_of(encoding(study.sheet.space))
     effort = Effort(members=study.sheet.policy.belief_draws)
-    overall = fit(kernel, evidence.rows, evidence.values, evidence.errors, days=evidence.days, effort=effort)
+    overall = fit(
+        kernel,
+        evidence.rows,
+        evidence.values,
+        evidence.errors,
+        within=evidence.within,
+        days=evidence.days,
+        effort=effort,
+    )
     readings = reading_evidence(study)
     reading = None
     if study.sheet.reading is not None and len(readings) >= 2:
-        few = Effort(members=3, starts=1, warm_up=6, thin=2)
+        few = Effort(members=2)
         reading = fit(kernel, readings.rows, readings.values, readings.errors, days=readings.days, effort=few)
     return Belief(study, evidence, overall, reading)
 

@@ -1,7 +1,7 @@
 """Where to look: a spread of arrangements over the whole space, and the climb from the best of them."""
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise, product
@@ -90,6 +90,11 @@ class Ground:
         return tuple(axes)
 
     @cached_property
+    def conditional(self) -> bool:
+        """Whether some setting exists only under a condition."""
+        return any(setting.only_when is not None for setting in self.space.settings)
+
+    @cached_property
     def _barred(self) -> dict[tuple[object, ...], list[tuple[list[float], float]]]:
         """Numbers of barred arrangements and the share of a range that counts as near, by their other values."""
         barred: dict[tuple[object, ...], list[tuple[list[float], float]]] = {}
@@ -98,16 +103,23 @@ class Ground:
                 barred.setdefault(self._names(settings), []).append((self._numbers(settings), share))
         return barred
 
+    @cached_property
+    def _numeric(self) -> frozenset[str]:
+        return frozenset(axis.setting for axis in self._all_axes)
+
     def _names(self, settings: Settings) -> tuple[object, ...]:
         """What an arrangement has besides numbers."""
-        numeric = {axis.setting for axis in self._all_axes}
         return tuple(
-            (name, None if name in numeric else tuple(value) if isinstance(value, list) else str(value))
+            (name, None if name in self._numeric else tuple(value) if isinstance(value, list) else str(value))
             for name, value in settings.items()
         )
 
     def _numbers(self, settings: Settings) -> list[float]:
         return [axis.read(settings) if axis.setting in settings else 0.0 for axis in self._all_axes]
+
+    def mark(self, settings: Settings) -> Hashable:
+        """A hashable stand-in, equal for equal arrangements whose settings come in the same order."""
+        return self._names(settings), tuple(self._numbers(settings))
 
     def permits(self, settings: Settings) -> bool:
         """Whether an arrangement may be proposed."""
@@ -135,7 +147,7 @@ class Ground:
 def spread(ground: Ground, count: int, rng: np.random.Generator) -> list[Settings]:
     """About `count` permitted arrangements over the whole space; every countable combination where they are few."""
     drawn = (settings for settings in _drawn(ground, count, rng) if ground.permits(settings))
-    return list({ground.space.key(settings): settings for settings in drawn}.values())
+    return list({ground.mark(settings): settings for settings in drawn}.values())
 
 
 def nothing_left() -> NothingLeft:
@@ -182,7 +194,7 @@ def climb(ground: Ground, starts: Sequence[Settings], score: Score, steps: int) 
                 here[index], heights[index] = settings, height
             else:
                 moving.discard(index)
-    ends = {ground.space.key(settings): (settings, height) for settings, height in zip(here, heights, strict=True)}
+    ends = {ground.mark(settings): (settings, height) for settings, height in zip(here, heights, strict=True)}
     return sorted(ends.values(), key=lambda end: -end[1])
 
 
@@ -193,7 +205,7 @@ def _best_moves(
     singles = [list(_changes(ground, here[index])) for index in moving]
     scored = _scored(score, singles)
     leaps = [
-        list(_leaps(ground, here[index], dict(zip(map(ground.space.key, changes), heights, strict=True))))
+        list(_leaps(ground, here[index], dict(zip(map(ground.mark, changes), heights, strict=True))))
         for index, changes, heights in zip(moving, singles, scored, strict=True)
     ]
     for index, changes, heights, more, more_heights in zip(
@@ -232,12 +244,14 @@ def _changes(ground: Ground, settings: Settings) -> Iterator[Settings]:
 
 def _completed(ground: Ground, changed: Settings) -> Settings:
     """A changed arrangement made whole: a setting that begins to exist starts locked or somewhere in its range."""
+    if not ground.conditional:
+        return changed
     rng = np.random.default_rng(0)
     spare = {setting.name: setting.sample(rng) for setting in ground.space.settings}
     return ground.space.complete(changed, spare | ground.locked)
 
 
-def _leaps(ground: Ground, settings: Settings, known: Mapping[object, float]) -> Iterator[Settings]:
+def _leaps(ground: Ground, settings: Settings, known: Mapping[Hashable, float]) -> Iterator[Settings]:
     """Permitted arrangements along the gradient of the numbers, from scores one tolerance up and down."""
     space = ground.space
     axes = [axis for axis in ground.axes if axis.setting in settings]
@@ -247,7 +261,7 @@ def _leaps(ground: Ground, settings: Settings, known: Mapping[object, float]) ->
     for axis in axes:
         number = axis.read(settings)
         sides = [axis.write(settings, number + sign * axis.tolerance, space) for sign in (1, -1)]
-        up, down = (known.get(space.key(side)) for side in sides)
+        up, down = (known.get(ground.mark(side)) for side in sides)
         slopes.append((up - down) if up is not None and down is not None else 0.0)
     steepest = max(abs(slope) for slope in slopes)
     if not (steepest > 0.0 and math.isfinite(steepest)):

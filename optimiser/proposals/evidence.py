@@ -26,7 +26,8 @@ class Evidence:
         settings: the settings really set, one for each value.
         rows: the same, encoded, shape (n, d).
         values: values measured, shape (n,).
-        errors: standard error of each, within the take, shape (n,).
+        errors: standard error of each that is known to be noise, shape (n,).
+        within: standard error of each within its take, shape (n,); how much of it is noise is not known.
         days: number of the sitting of each.
         numbers: number of the trial of each.
     """
@@ -35,6 +36,7 @@ class Evidence:
     rows: Array
     values: Array
     errors: Array
+    within: Array
     days: tuple[int, ...]
     numbers: tuple[int, ...]
 
@@ -46,20 +48,28 @@ def overall_evidence(study: Study) -> Evidence:
     """Overall scores: measured ones, those with a part missing, and failed runs as low ones."""
     known = {trial.number: study.overall(trial) for trial in study.in_state("measured")}
     gaps = [trial for trial in study.in_state("measured") if known[trial.number] is None]
-    found = {number: figures for number, figures in known.items() if figures is not None}
+    outright = {trial.number for trial in study.in_state("measured") if trial.overall is not None}
+    scored = {number: figures for number, figures in known.items() if figures is not None}
+    within = {number: se for number, (_, se) in scored.items() if number not in outright}
+    found = {number: (value, 0.0 if number in within else se) for number, (value, se) in scored.items()}
     found |= _filled(study, gaps)
     if found:
         found |= _failed(study, [value for value, _ in found.values()])
-    return _evidence(study, [trial for trial in study.trials if trial.number in found], found)
+    return _evidence(study, [trial for trial in study.trials if trial.number in found], found, within)
 
 
 def reading_evidence(study: Study) -> Evidence:
     """Readings of trials that were measured or failed."""
     trials = [trial for trial in study.in_state("measured", "failed") if trial.reading is not None]
-    return _evidence(study, trials, {trial.number: (trial.reading or 0.0, 0.0) for trial in trials})
+    return _evidence(study, trials, {trial.number: (trial.reading or 0.0, 0.0) for trial in trials}, {})
 
 
-def _evidence(study: Study, trials: Sequence[Trial], found: dict[int | None, tuple[float, float]]) -> Evidence:
+def _evidence(
+    study: Study,
+    trials: Sequence[Trial],
+    found: dict[int | None, tuple[float, float]],
+    within: dict[int | None, float],
+) -> Evidence:
     space = study.sheet.space
     ordered = sorted(trials, key=lambda trial: (space.key(trial.settings), trial.number))
     days = sorted({trial.day or "" for trial in ordered})
@@ -68,6 +78,7 @@ def _evidence(study: Study, trials: Sequence[Trial], found: dict[int | None, tup
         rows=encode(space, [trial.settings for trial in ordered]),
         values=np.array([found[trial.number][0] for trial in ordered]),
         errors=np.array([found[trial.number][1] for trial in ordered]),
+        within=np.array([within.get(trial.number, 0.0) for trial in ordered]),
         days=tuple(days.index(trial.day or "") for trial in ordered),
         numbers=tuple(trial.number or 0 for trial in ordered),
     )
@@ -100,7 +111,7 @@ def _combined(parts: Sequence[Part], fills: dict[str, tuple[float, float] | None
     for part in parts:
         mean, sd = fills[part.name] or (0.0, 0.0)
         if part.desirability is not None:
-            mean, sd = math.log(part.desirability), part.se / part.desirability
+            mean, sd = math.log(part.desirability), 0.0
         logarithm += part.weight / total * min(mean, 0.0)
         relative += (part.weight / total * sd) ** 2
     overall = 100.0 * math.exp(logarithm)
@@ -121,8 +132,9 @@ def _predicted_logs(
         return {trial.number: (float(logs.mean()), UNKNOWN_LOG_SD) for trial in lacking}
     space = study.sheet.space
     rows = encode(space, [trial.settings for trial in having])
-    errors = np.array([parts[t.number][name].se / (parts[t.number][name].desirability or 1.0) for t in having])
-    fitted = fit(kernel_of(encoding(space)), rows, logs, errors, effort=Effort(members=1, starts=1))
+    within = np.array([parts[t.number][name].se / (parts[t.number][name].desirability or 1.0) for t in having])
+    nothing = np.zeros(len(having))
+    fitted = fit(kernel_of(encoding(space)), rows, logs, nothing, within=within, effort=Effort(members=1))
     means, sds = mixture(*fitted.predict(encode(space, [trial.settings for trial in lacking])))
     sds = np.hypot(sds, fitted.noise())
     return {t.number: (float(m), float(s)) for t, m, s in zip(lacking, means, sds, strict=True)}

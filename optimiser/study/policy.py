@@ -16,14 +16,14 @@ class SearchPolicy:
     Attributes:
         engine: `own` or `plain`.
         first_trials: trials of the first design, before the search proper.
-        belief_draws: draws of the belief's scales over which predictions are averaged.
+        belief_draws: sets of the belief's scales over which predictions are averaged.
         candidates: arrangements looked at before the best are refined.
         effort_weight: how much minutes weigh at the start, from 0 (not at all) to 1 (gain per minute).
     """
 
     engine: str = "own"
     first_trials: int = 5
-    belief_draws: int = 8
+    belief_draws: int = 4
     candidates: int = 1000
     effort_weight: float = 1.0
 

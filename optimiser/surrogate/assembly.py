@@ -36,19 +36,19 @@ class KernelChoices:
         move_sd: standard deviation of that; 0 keeps every knob's curve where it is.
     """
 
-    knob_scale: float = 0.4
+    knob_scale: float = 0.3
     scale_sd: float = 0.7
-    step_scale: float = 1.5
+    step_scale: float = 0.8
     alike: float = 0.5
     own: float = 0.3
-    order_rate: float = 1.5
+    order_rate: float = 1.0
     pair_sd: float = 0.7
-    additive: float = 0.5
-    pairwise: float = 0.0
+    additive: float = 0.6
+    pairwise: float = 0.2
     weight_sd: float = 1.0
     common: float = 0.5
-    move: float = 0.0
-    move_sd: float = 0.15
+    move: float = 0.1
+    move_sd: float = 0.12
 
 
 def kernel_of(blocks: Sequence[Block], choices: KernelChoices | None = None) -> MixedKernel:

@@ -8,7 +8,7 @@ import numpy as np
 from optimiser.surrogate.gaussian_process import Conditioned
 from optimiser.surrogate.likelihood import CONSTANT_VARIANCE, Likelihood, Observations
 from optimiser.surrogate.mixed_kernel import MixedKernel
-from optimiser.surrogate.sampling import climb, wander
+from optimiser.surrogate.sampling import climb, scatter
 from optimiser.surrogate.triangular import Array
 
 
@@ -17,18 +17,15 @@ class Effort:
     """How hard to look for hyperparameters.
 
     Attributes:
-        members: draws of the hyperparameters over which predictions are averaged; 1 takes the most probable alone.
-        starts: starts of the search for the most probable ones.
-        steps: steps of that search.
-        warm_up: proposals of the sampler that are thrown away.
-        thin: proposals of the sampler between draws.
+        members: sets of hyperparameters over which predictions are averaged: the most probable one and others
+            scattered round it.
+        steps: most steps of the search for the most probable ones.
+        further_steps: most steps of the search for each other one.
     """
 
-    members: int = 8
-    starts: int = 2
-    steps: int = 30
-    warm_up: int = 10
-    thin: int = 3
+    members: int = 4
+    steps: int = 40
+    further_steps: int = 12
 
 
 @dataclass(frozen=True)
@@ -36,8 +33,8 @@ class Member:
     """The Gaussian process under one draw of the hyperparameters.
 
     Attributes:
-        hyper: hyperparameters in the likelihood's order: the kernel's, then noise and days.
-        noise_variance: learnt repeatability, in standard units.
+        hyper: hyperparameters in the likelihood's order: the kernel's, then noise, days and the share within takes.
+        noise_variance: learnt repeatability with what a usual take adds, in standard units.
         conditioned: the process, conditioned on the values.
     """
 
@@ -94,6 +91,7 @@ class Fitted:
             both,
             np.concatenate([seen.values, np.mean(expected, axis=0)]),
             np.concatenate([seen.known_variance, np.zeros(len(rows))]),
+            np.concatenate([seen.within_variance, np.zeros(len(rows))]),
             np.concatenate([seen.days, np.full(len(rows), seen.days.max() + (seen.same_day is not None))]),
         )
         members = tuple(self._again(member, later, mean) for member, mean in zip(self.members, expected, strict=True))
@@ -136,6 +134,7 @@ def fit(
     values: Array,
     errors: Array,
     *,
+    within: Array | None = None,
     days: Sequence[int] = (),
     effort: Effort | None = None,
     seed: int = 0,
@@ -147,9 +146,10 @@ def fit(
         rows: arrangements, shape (n, d).
         values: what was measured, shape (n,).
         errors: standard error of each value, shape (n,); repeatability is learnt on top of it.
+        within: standard error of each value within its take, shape (n,); the share of it that is noise is learnt.
         days: number of the day of each value, none when all are of one day.
         effort: how hard to look for hyperparameters.
-        seed: of the sampler.
+        seed: of the scattered hyperparameters.
 
     Raises:
         ValueError: shapes that do not fit, or values that are not finite.
@@ -157,19 +157,18 @@ def fit(
     effort = effort or Effort()
     centre, scale = standardise(values, errors)
     groups = np.array(days or [0] * len(rows))
-    observations = Observations(rows, (values - centre) / scale, (errors / scale) ** 2, groups)
+    within = np.zeros(len(rows)) if within is None else within
+    observations = Observations(rows, (values - centre) / scale, (errors / scale) ** 2, (within / scale) ** 2, groups)
     likelihood = Likelihood(kernel, observations)
     rng = np.random.default_rng(seed)
-    size = len(likelihood.priors)
-    starts = [np.zeros(size), *(0.7 * rng.normal(size=(effort.starts - 1, size)))]
-    best = climb(likelihood.log_density, starts, effort.steps)
-    points = [best]
-    if effort.members > 1:
-        points = wander(likelihood.log_density, best, rng, effort.warm_up, effort.members, effort.thin)
+    best = climb(likelihood.log_density, np.zeros(len(likelihood.priors)), effort.steps)
+    further = scatter(likelihood.log_density, best, effort.members - 1, effort.further_steps, rng)
+    points = [best, *further]
     return Fitted(kernel, observations, centre, scale, tuple(_member(likelihood, point) for point in points))
 
 
 def _member(likelihood: Likelihood, point: Array) -> Member:
     hyper = likelihood.hyper(point)
-    noise_variance = float(np.exp(hyper[len(likelihood.kernel.priors)]))
+    noise = float(np.exp(hyper[len(likelihood.kernel.priors)]))
+    noise_variance = noise + float(np.median(likelihood.within_noise(hyper)))
     return Member(hyper, noise_variance, likelihood.condition(hyper))

@@ -28,6 +28,11 @@ DAY_PRIOR: Final = Prior(math.log(0.05), 1.0)
 """Log of the variance between days, in units of the values' variance (a choice, no source)."""
 
 
+WITHIN_PRIOR: Final = Prior(math.log(0.1), 1.0)
+"""Log of the share of the within-take variance that is new in every trial. Most of it says how the score would change
+on other riffs, which all trials of one reel have in common (a choice, no source)."""
+
+
 @dataclass(frozen=True)
 class Observations:
     """What was measured, in standard units.
@@ -36,19 +41,22 @@ class Observations:
         rows: arrangements, shape (n, d).
         values: measured values with mean 0 and variance 1, shape (n,).
         known_variance: variance of each value that is known beforehand, shape (n,).
+        within_variance: variance of each value within its take, shape (n,); an unknown share of it is noise.
         days: number of the day of each value, shape (n,); values of one day share one unknown shift.
     """
 
     rows: Array
     values: Array
     known_variance: Array
+    within_variance: Array
     days: NDArray[np.intp]
 
     def __post_init__(self) -> None:
         count = len(self.rows)
-        if not count == len(self.values) == len(self.known_variance) == len(self.days):
-            raise ValueError("rows, values, known variances and days must be equally many")
-        if not all(np.isfinite(part).all() for part in (self.rows, self.values, self.known_variance)):
+        parts = (self.values, self.known_variance, self.within_variance)
+        if any(len(part) != count for part in (*parts, self.days)):
+            raise ValueError("rows, values, variances and days must be equally many")
+        if not all(np.isfinite(part).all() for part in (self.rows, *parts)):
             raise ValueError("observations must be finite")
 
     @cached_property
@@ -56,13 +64,18 @@ class Observations:
         """1 between values of one day, else 0, shape (n, n); None when all are of one day."""
         return None if len(np.unique(self.days)) < 2 else (self.days[:, None] == self.days).astype(float)
 
+    @cached_property
+    def has_within(self) -> bool:
+        """Whether any value carries a variance within its take."""
+        return bool(np.any(self.within_variance > 0))
+
 
 @dataclass(frozen=True)
 class Likelihood:
     """Posterior density of hyperparameters z, each standard normal beforehand.
 
-    The vector holds the kernel's hyperparameters, the log noise variance and, when there are several days, the log
-    variance between days.
+    The vector holds the kernel's hyperparameters, the log noise variance, when there are several days the log variance
+    between days, and when there are variances within takes the log share of them that is noise.
 
     Attributes:
         kernel: the covariance over arrangements.
@@ -75,8 +88,9 @@ class Likelihood:
     @cached_property
     def priors(self) -> tuple[Prior, ...]:
         """One for each entry of the vector."""
-        extra = (NOISE_PRIOR,) if self.observations.same_day is None else (NOISE_PRIOR, DAY_PRIOR)
-        return self.kernel.priors + extra
+        days = () if self.observations.same_day is None else (DAY_PRIOR,)
+        within = (WITHIN_PRIOR,) if self.observations.has_within else ()
+        return (*self.kernel.priors, NOISE_PRIOR, *days, *within)
 
     @cached_property
     def _means(self) -> Array:
@@ -105,8 +119,14 @@ class Likelihood:
         day_covariance = 0.0 if same_day is None else math.exp(hyper[size + 1]) * same_day
         noise = math.exp(hyper[size])
         total = covariance + CONSTANT_VARIANCE + day_covariance
-        known = self.observations.known_variance + noise + NOISE_FLOOR
-        return condition(total, known, self.observations.values), _Parts(pull, noise, day_covariance)
+        within = self.within_noise(hyper)
+        known = self.observations.known_variance + within + noise + NOISE_FLOOR
+        return condition(total, known, self.observations.values), _Parts(pull, noise, day_covariance, within)
+
+    def within_noise(self, hyper: Array) -> Array:
+        """The part of each value's within-take variance that is noise under these hyperparameters, shape (n,)."""
+        share = math.exp(hyper[-1]) if self.observations.has_within else 0.0
+        return share * self.observations.within_variance
 
     def log_density(self, standard: Array) -> tuple[float, Array]:
         """Log posterior density, but for a constant, and its gradient (p,); minus infinity where there is none."""
@@ -120,6 +140,8 @@ class Likelihood:
         gradient = [*parts.pull(by_covariance), by_noise]
         if self.observations.same_day is not None:
             gradient.append(float(np.einsum("nm,nm->", by_covariance, parts.day_covariance)))
+        if self.observations.has_within:
+            gradient.append(float(np.einsum("n,n->", np.diag(by_covariance), parts.within)))
         density = conditioned.log_evidence - 0.5 * float(np.einsum("p,p->", standard, standard))
         return density, self._sds * np.array(gradient) - standard
 
@@ -129,3 +151,4 @@ class _Parts:
     pull: Pullback
     noise: float
     day_covariance: Array | float
+    within: Array
