@@ -7,7 +7,7 @@ counts through the arrangements in which it exists; arrangements that a sheet fo
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Protocol
 
 import numpy as np
@@ -36,6 +36,10 @@ DRAWS: Final = 60
 
 NARROW: Final = 0.25
 """Width of a 90 % interval up to which a share counts as known whatever it is (own choice, no source)."""
+
+FEW_TRIALS: Final = 2
+"""Trials for each setting up to which nothing counts as known, however narrow the interval: it is then the belief's
+prior that speaks (own choice, no source)."""
 
 NOT_KNOWN: Final = "not known yet"
 
@@ -87,6 +91,8 @@ def shares_of(study: Study, belief: Believed | None) -> tuple[Share, ...]:
         return (Share(names[0], 1.0, 1.0, 1.0, "matters"),)
     drawn = _drawn_shares(space, belief, seed_of(study))
     shares = [_summed_up(name, column, len(names)) for name, column in zip(names, drawn.T, strict=True)]
+    if len(study.in_state("measured")) <= FEW_TRIALS * len(names):
+        shares = [replace(share, verdict=NOT_KNOWN) for share in shares]
     return tuple(sorted(shares, key=lambda share: -share.share))
 
 

@@ -66,6 +66,8 @@ def _finding(setting: Setting, ranked: Sequence[Alternative]) -> str:
         return f"Only one {setting.name} is allowed with the recommended settings"
     first, second = ranked[:2]
     gap, doubt = first.mean - second.mean, float(np.hypot(first.sd, second.sd))
+    if gap < 0.05:
+        return f"{setting.name}: no difference is known yet"
     if gap < INTERVAL_SDS * doubt:
         return f"{setting.name}: {first.label} leads, but not for sure, by {gap:.1f} points before {second.label}"
     return f"{setting.name}: {first.label} is best, {gap:.1f} points before {second.label}"

@@ -77,7 +77,7 @@ def paired_evens(design: MixDesign, rng: np.random.Generator) -> NDArray[np.floa
     """Numbers from 0 to 1 for each setting, shape (d, 2 pairs): those of the first points, then of the second points.
 
     Drawn cell by cell: with 36 pairs, each of the 6 x 6 cells of a setting's first and second number holds one pair.
-    That halves the error of the shares, or better, against numbers drawn at will.
+    What a setting does by itself, the larger part of most scores, is so met evenly.
     """
     side, pairs = isqrt(design.pairs), design.pairs
     cells = rng.permuted(np.tile(np.arange(pairs), (design.dimensions, 1)), axis=1)

@@ -11,7 +11,7 @@ from scipy.stats import uniform
 from optimiser.review import Standing, mattered
 from optimiser.review.shares import NOT_KNOWN, shares_of, spread, verdict
 from optimiser.space import Choice, Knob, RiffOrder, Settings
-from optimiser.study import Study, StudyState, load_sheet
+from optimiser.study import Study, StudyState, Trial, load_sheet
 
 Array = NDArray[np.float64]
 
@@ -69,6 +69,13 @@ class Sure:
         return np.tile(self.mean_sd(many)[0], (n, 1))
 
 
+def tried(text: str, count: int = 12) -> Study:
+    """A study with some trials; what they scored does not matter to a belief that is sure already."""
+    sheet = load_sheet(text)
+    rng = np.random.default_rng(0)
+    return Study(sheet, tuple(Trial(sheet.space.sample(rng), overall=50.0) for _ in range(count)))
+
+
 def test_shares_of_a_sum_are_its_variances() -> None:
     """Var(4a) : Var(3b) : Var(c) with evenly drawn a, b and a coin c, from scipy's own variances."""
 
@@ -76,7 +83,7 @@ def test_shares_of_a_sum_are_its_variances() -> None:
         return 4 * number(settings, "a") + 3 * number(settings, "b") + (settings["c"] == "x")
 
     variances = np.array([uniform(0, 4).var(), uniform(0, 3).var(), 0.25])
-    shares = {share.setting: share for share in shares_of(Study(load_sheet(THREE_KNOBS)), Sure(score))}
+    shares = {share.setting: share for share in shares_of(tried(THREE_KNOBS), Sure(score))}
     assert [shares[name].share for name in "abc"] == pytest.approx(variances / variances.sum(), abs=0.03)
     assert shares["a"].verdict == "matters"
     assert shares["c"].verdict == "matters little"
@@ -92,7 +99,7 @@ def test_a_setting_that_exists_under_a_condition_counts_where_it_exists() -> Non
     def score(settings: Settings) -> float:
         return (number(settings, "blend") + 12) / 2 if "blend" in settings else 0.0
 
-    shares = {share.setting: share.share for share in shares_of(Study(load_sheet(BLEND)), Sure(score))}
+    shares = {share.setting: share.share for share in shares_of(tried(BLEND), Sure(score))}
     assert shares["cabinet"] == pytest.approx(7 / 9, abs=0.04)
     assert sum(shares.values()) == pytest.approx(1.0)
 
@@ -101,6 +108,12 @@ def test_nothing_measured_nothing_known() -> None:
     shares = mattered(Study(load_sheet(THREE_KNOBS)))
     assert {share.setting for share in shares} == {"a", "b", "c"}
     assert all((share.low, share.high, share.verdict) == (0.0, 1.0, NOT_KNOWN) for share in shares)
+
+
+def test_of_few_trials_nothing_is_known_however_sure_the_belief() -> None:
+    belief = Sure(lambda settings: number(settings, "a"))
+    assert {share.verdict for share in shares_of(tried(THREE_KNOBS, 6), belief)} == {NOT_KNOWN}
+    assert shares_of(tried(THREE_KNOBS, 7), belief)[0].verdict == "matters"
 
 
 def test_a_single_setting_is_owed_everything() -> None:
