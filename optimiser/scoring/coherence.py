@@ -10,11 +10,14 @@ from optimiser.scoring.frames import LONG, TimeMap
 from optimiser.scoring.recording import WORKING_RATE_HZ, Samples
 from optimiser.scoring.weighting import a_power
 
-DRIFT_REACH_PPM: Final = 12.0
-"""Parts in a million around the first estimate that are searched, a little more than twice its grain."""
+DRIFT_REACH_S: Final = 0.0003
+"""Seconds by which the first estimate's line may be wrong from end to end, between three and four of its samples."""
 
-DRIFT_GRAIN_PPM: Final = 0.5
-"""Parts in a million between the drifts that are compared; the peak is interpolated."""
+DRIFT_STEPS: Final = 24
+"""Drifts that are compared to either side of the first estimate; the peak is interpolated."""
+
+LEAST_GAIN: Final = 1e-4
+"""Share of coherence that a drift must gain over none to be believed (measured on toy amps)."""
 
 SEARCH_LIMIT_HZ: Final = 6000.0
 """Hz. Above it a guitar loudspeaker gives little to align by (common practice, no source)."""
@@ -133,15 +136,16 @@ def _best_drift(spectra: CrossSpectra, first: float) -> float:
     def coherent(turned: NDArray[np.complex64]) -> float:
         return float(np.sum(weight * np.abs(turned.sum(axis=0)) ** 2))
 
-    steps, grain = round(DRIFT_REACH_PPM / DRIFT_GRAIN_PPM), DRIFT_GRAIN_PPM * 1e-6
-    turned, further = cross * turn(-steps * grain), turn(grain)
-    heights = np.empty(2 * steps + 1)
+    span_s = float(np.ptp(spectra.middle_s))
+    grain = DRIFT_REACH_S / max(span_s, 1.0) / DRIFT_STEPS
+    turned, further = cross * turn(-DRIFT_STEPS * grain), turn(grain)
+    heights = np.empty(2 * DRIFT_STEPS + 1)
     for step in range(heights.size):
         heights[step] = coherent(turned)
         turned *= further
     peak = int(np.argmax(heights))
-    best = first + (peak - steps + _vertex(heights, peak)) * grain
-    return best if coherent(cross * turn(best - first)) > coherent(cross * turn(-first)) * (1 + 1e-6) else 0.0
+    best = first + (peak - DRIFT_STEPS + _vertex(heights, peak)) * grain
+    return best if coherent(cross * turn(best - first)) > coherent(cross * turn(-first)) * (1 + LEAST_GAIN) else 0.0
 
 
 def _remaining_delay_s(cross: Cross) -> float:

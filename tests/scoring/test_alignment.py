@@ -1,0 +1,64 @@
+"""Delay, drift and polarity that were put in are found again."""
+
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+
+from optimiser.errors import InvalidRecording
+from optimiser.scoring.alignment import align
+from optimiser.scoring.evidence import Evidence, gather
+
+Sound = np.ndarray
+
+
+def found(reference: Sound, capture: Sound) -> Evidence:
+    ours, theirs = reference.astype(np.float32), capture.astype(np.float32)
+    return gather(ours, theirs, align(ours, theirs))
+
+
+@pytest.mark.parametrize("delay_samples", [0.0, 3.37, 1234.5, -777.25, 40_000.0])
+def test_a_delay_is_found_to_a_fiftieth_of_a_sample(
+    reference: Sound, capture: Sound, shifted: Callable[..., Sound], delay_samples: float
+) -> None:
+    time_map = found(reference, shifted(capture, delay_samples)).time_map
+    assert time_map.delay_samples == pytest.approx(delay_samples, abs=0.02)
+    assert time_map.drift == 0.0
+
+
+@pytest.mark.parametrize("drift_ppm", [-180.0, -100.0, -30.0, 30.0, 100.0, 180.0])
+def test_a_drift_is_found_to_a_fifth_of_a_part_in_a_million(
+    reference: Sound, capture: Sound, shifted: Callable[..., Sound], drift_ppm: float
+) -> None:
+    time_map = found(reference, shifted(capture, 0.0, drift_ppm)).time_map
+    assert 1e6 * time_map.drift == pytest.approx(drift_ppm, abs=0.2)
+    assert time_map.delay_samples == pytest.approx(0.0, abs=0.1)
+
+
+@pytest.mark.parametrize("gain_db", [-12.0, -3.0, 9.0])
+@pytest.mark.parametrize("polarity", [1, -1])
+def test_gain_and_polarity_are_found(reference: Sound, capture: Sound, gain_db: float, polarity: int) -> None:
+    evidence = found(reference, polarity * capture * 10 ** (gain_db / 20))
+    assert evidence.gain_db == pytest.approx(gain_db, abs=0.01)
+    assert evidence.polarity == polarity
+
+
+def test_lost_sound_is_a_slip_of_its_length(reference: Sound, capture: Sound) -> None:
+    lost = np.concatenate([capture[:300_000], capture[300_512:]]).astype(np.float32)
+    alignment = align(reference.astype(np.float32), lost)
+    assert abs(alignment.slip_ms) == pytest.approx(512 / 48, abs=0.3)
+    assert align(reference.astype(np.float32), capture.astype(np.float32)).slip_ms == 0.0
+
+
+def test_a_filter_that_turns_phases_is_no_drift(
+    reference: Sound, capture: Sound, through: Callable[..., Sound]
+) -> None:
+    turned = through(capture, lambda hertz: (1 - 1j * hertz / 200) / (1 + 1j * hertz / 200))
+    assert found(reference, turned).time_map.drift == 0.0
+
+
+def test_recordings_that_hardly_meet_are_refused(reference: Sound) -> None:
+    late = np.concatenate([np.zeros(5 * 48_000), reference[: 3 * 48_000 // 2]])
+    with pytest.raises(InvalidRecording) as caught:
+        align(reference.astype(np.float32), late.astype(np.float32))
+    assert caught.value.fault == "mismatch"
