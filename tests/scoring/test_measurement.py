@@ -361,3 +361,26 @@ def test_a_layout_that_the_reference_does_not_follow_is_left_out(reference: Soun
         tuple(Passage(f"{n}", "riff" if n % 2 else "rest", first, last) for n, (first, last) in enumerate(edges))
     )
     assert warned(measure(reference, capture, RATE_HZ, layout=wrong), "layout")
+
+
+ODD: dict[str, Sound] = {
+    "sine": 0.5 * np.sin(2 * np.pi * 440 * np.arange(3 * RATE_HZ) / RATE_HZ),
+    "noise": 0.1 * np.random.default_rng(6).normal(size=3 * RATE_HZ),
+    "click": np.eye(1, 3 * RATE_HZ, RATE_HZ)[0],
+    "step": (np.arange(3 * RATE_HZ) > RATE_HZ) * 1.0,
+    "above hearing": 0.5 * np.sin(2 * np.pi * 23_000 * np.arange(3 * RATE_HZ) / RATE_HZ),
+    "almost nothing": np.where(np.arange(3 * RATE_HZ) > 2 * RATE_HZ, 0.5, 1e-310),
+}
+
+
+@pytest.mark.parametrize("reference_name", ODD)
+def test_odd_sounds_give_a_finite_measurement_or_one_line(reel: Reel, reference_name: str) -> None:
+    for capture_name, capture in ODD.items():
+        for layout in (None, reel.layout):
+            try:
+                result = measure(ODD[reference_name], capture, RATE_HZ, layout=layout)
+            except InvalidRecording as error:
+                assert "\n" not in str(error)
+            else:
+                json.dumps(dataclasses.asdict(result), allow_nan=False)
+                assert result.match >= (99.5 if capture_name == reference_name else 0)
