@@ -61,7 +61,7 @@ CITATIONS: Final[dict[str, str]] = {
         "McAdams, S., Winsberg, S., Donnadieu, S., De Soete, G., Krimphoff, J. (1995). Perceptual scaling of "
         "synthesized musical timbres. Psychological Research 58, 177-192."
     ),
-    "MultimediaWave": (
+    "RIFF1991": (
         "IBM, Microsoft (1991). Multimedia programming interface and data specifications 1.0, the waveform audio file "
         "format; extended by WAVE_FORMAT_EXTENSIBLE (Microsoft, 1998)."
     ),

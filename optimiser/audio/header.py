@@ -19,7 +19,7 @@ BITS: Final[dict[str, int]] = {"PCM_16": 16, "PCM_24": 24, "PCM_32": 32, "FLOAT"
 PCM_CODE: Final = 1
 FLOAT_CODE: Final = 3
 EXTENSIBLE_CODE: Final = 0xFFFE
-"""Codes of the `fmt ` chunk [MultimediaWave]."""
+"""Codes of the `fmt ` chunk [RIFF1991]."""
 
 _SUBTYPES: Final = {
     (PCM_CODE, 16): "PCM_16",
@@ -87,7 +87,7 @@ class _Source:
 
 
 def read_header(stream: BinaryIO, size: int, name: str, *, accept_truncated: bool = False) -> WavHeader:
-    """Read and check the header of a WAV or RF64 file [MultimediaWave] [EBU3306].
+    """Read and check the header of a WAV or RF64 file [RIFF1991] [EBU3306].
 
     Args:
         stream: the file, at its first byte.

@@ -47,7 +47,7 @@ def write_wav(path: str | Path, samples: Samples, rate_hz: int, subtype: Subtype
 
 
 def wav_bytes(samples: Samples, rate_hz: int, subtype: Subtype = "PCM_24") -> bytes:
-    """The bytes of a WAV file, as `write_wav` writes them [MultimediaWave].
+    """The bytes of a WAV file, as `write_wav` writes them [RIFF1991].
 
     Raises:
         InvalidRecording: as `write_wav`.
