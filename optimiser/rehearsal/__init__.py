@@ -12,9 +12,11 @@ from optimiser.rehearsal.loudspeaker import Loudspeaker
 from optimiser.rehearsal.microphone import Place, Room
 from optimiser.rehearsal.rehearsal_amp import RehearsalAmp, RehearsalTake
 from optimiser.rehearsal.riffs import LEARNING_RIFFS, RATE_HZ, VERIFY_RIFFS, play_riff
-from optimiser.rehearsal.sheet import FAVOURITE_SETTINGS, REHEARSAL_SHEET
+from optimiser.rehearsal.sheet import BEST_OVERALL, BEST_SETTINGS, FAVOURITE_SETTINGS, REHEARSAL_SHEET
 
 __all__ = [
+    "BEST_OVERALL",
+    "BEST_SETTINGS",
     "FAVOURITE_SETTINGS",
     "LEARNING_RIFFS",
     "NO_ERRORS",
