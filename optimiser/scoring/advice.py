@@ -22,6 +22,9 @@ STRAIGHT_SHARE: Final = 0.85
 SAME_FILL_DB: Final = 0.1
 """dB of fill below which the amount of distortion is the same and only its character differs (measured on toy amps)."""
 
+SAME_ATTACK_DB: Final = 0.5
+"""dB of mean change, half a step, below which single notes differ but not the attack as a whole (ours)."""
+
 ZONES: Final = (
     (125.0, "boomy", "lean"),
     (315.0, "thick", "thin"),
@@ -80,6 +83,8 @@ def _say(name: str, findings: Findings) -> list[str]:
         word = "Too compressed" if findings.slope < 1 else "Too lively"
         return [f"{word}: 10 dB of playing becomes {10 * findings.slope:.1f} dB."]
     if name == "attack":
+        if abs(findings.attack_db) < SAME_ATTACK_DB:
+            return ["Pick attack uneven: some notes start harder and some softer than the reference's."]
         word = "softened" if findings.attack_db < 0 else "sharpened"
         return [f"Pick attack {word} by {abs(findings.attack_db):.1f} dB."]
     if name == "decay":

@@ -1,4 +1,4 @@
-"""Which instant of the capture belongs to which instant of the reference: delay, drift, polarity, lost sound.
+"""Which instant of the capture belongs to which instant of the reference: delay, drift, lost sound.
 
 Generalised cross-correlation [Knapp1976] of the busiest stretch finds the delay; the same of short windows, added up
 along lines of constant drift, finds the drift and shows whether the two stay together.
@@ -24,7 +24,10 @@ WINDOW_SAMPLES: Final = 16_384
 """Samples at the reduced rate, 1.37 s, of the windows that show the drift."""
 
 REACH_SAMPLES: Final = 600
-"""Samples at the reduced rate, 50 ms, to either side that a window may lie off."""
+"""Samples at the reduced rate, 50 ms, to either side that a window may lie off, besides what drift may add."""
+
+MOST_WINDOWS: Final = 64
+"""Windows, so that a long recording does not need more memory than a short one."""
 
 DRIFT_LIMIT_PPM: Final = 200
 """Parts in a million. Two cheap clocks hardly differ by more (common practice, no source)."""
@@ -51,19 +54,17 @@ class Alignment:
 
     Attributes:
         time_map: in samples at the working rate, to about one sample.
-        polarity: +1, or -1 when the capture is upside down.
         steady: share of the windows that agree with the common line, or with the slip beside it, 0 to 1.
         slip_ms: milliseconds by which part of the capture lies off the rest, 0 when none does.
     """
 
     time_map: TimeMap
-    polarity: int
     steady: float
     slip_ms: float
 
 
 def align(reference: NDArray[np.float32], capture: NDArray[np.float32]) -> Alignment:
-    """Find delay, drift and polarity of a capture.
+    """Find delay and drift of a capture, upside down or not.
 
     Args:
         reference: (n,) at the working rate.
@@ -89,12 +90,12 @@ def align(reference: NDArray[np.float32], capture: NDArray[np.float32]) -> Align
             "mismatch",
         )
     middle, rows = _window_correlations(ref, cap, lag)
-    drift_ppm, offset, polarity, on_line = _tallest_line(middle, rows)
-    own = np.argmax(np.abs(rows), axis=1) - REACH_SAMPLES - on_line
+    drift_ppm, offset, on_line = _tallest_line(middle, rows)
+    own = np.argmax(np.abs(rows), axis=1) - _reach(rows) - on_line
     slip = _slip_samples(own, rows, on_line)
     agreeing = np.minimum(np.abs(own), np.abs(own - slip)) <= ON_LINE_SAMPLES
     time_map = TimeMap((lag + offset) * _DECIMATION, drift_ppm * 1e-6)
-    return Alignment(time_map, polarity, float(np.mean(agreeing)), slip * 1000.0 / rate_hz)
+    return Alignment(time_map, float(np.mean(agreeing)), slip * 1000.0 / rate_hz)
 
 
 def _busiest(sound: NDArray[np.float32], length: int) -> tuple[int, int]:
@@ -137,9 +138,10 @@ def _window_correlations(
     """Middle of every window in the reference, and its correlation with the capture around the common lag."""
     import scipy.fft
 
-    reach, length = REACH_SAMPLES, min(WINDOW_SAMPLES, ref.size)
+    length = min(WINDOW_SAMPLES, ref.size)
+    reach = REACH_SAMPLES + int(ref.size * DRIFT_LIMIT_PPM * 1e-6)
     padded = np.concatenate([np.zeros(reach + length, np.float32), cap, np.zeros(reach + length, np.float32)])
-    starts = np.arange(0, ref.size - length + 1, length // 2)
+    starts = np.arange(0, ref.size - length + 1, max(length // 2, ref.size // MOST_WINDOWS))
     there = (starts + lag >= 0) & (starts + lag + length <= cap.size)
     starts = starts[there] if there.any() else starts[:1]
     pieces = np.stack([ref[start : start + length] for start in starts])
@@ -155,16 +157,16 @@ def _window_correlations(
     return starts + length / 2, rows / level
 
 
-def _tallest_line(middle: Samples, rows: NDArray[np.float32]) -> tuple[float, float, int, NDArray[np.int64]]:
+def _tallest_line(middle: Samples, rows: NDArray[np.float32]) -> tuple[float, float, NDArray[np.int64]]:
     """The line of constant drift along which the windows' correlations add up highest.
 
     Returns:
-        Drift in parts in a million, lag at the first sample against the middle of the rows, sign, and the line's lag in
-        every row.
+        Drift in parts in a million, lag at the first sample against the middle of the rows, and the line's lag in every
+        row.
     """
-    reach = REACH_SAMPLES
+    reach = _reach(rows)
     margin = round(float(middle.max()) * DRIFT_LIMIT_PPM * 1e-6) + 1
-    usable = np.arange(-(reach - margin), reach - margin + 1) if margin < reach else np.arange(1)
+    usable = np.arange(-(reach - margin), reach - margin + 1)
     best = (0.0, 0, 0)
     for drift_ppm in sorted(range(-DRIFT_LIMIT_PPM, DRIFT_LIMIT_PPM + 1, DRIFT_STEP_PPM), key=abs):
         stack = np.zeros(usable.size)
@@ -172,10 +174,15 @@ def _tallest_line(middle: Samples, rows: NDArray[np.float32]) -> tuple[float, fl
             at = usable[0] + reach + shift
             stack += row[at : at + usable.size]
         peak = int(np.argmax(np.abs(stack)))
-        if abs(stack[peak]) > abs(best[0]) * (1 + 1e-9):
-            best = (float(stack[peak]), int(usable[peak]), drift_ppm)
-    height, offset, drift_ppm = best
-    return drift_ppm, offset, 1 if height >= 0 else -1, offset + _shifts(middle, drift_ppm)
+        if abs(stack[peak]) > best[0] * (1 + 1e-9):
+            best = (float(abs(stack[peak])), int(usable[peak]), drift_ppm)
+    _, offset, drift_ppm = best
+    return drift_ppm, offset, offset + _shifts(middle, drift_ppm)
+
+
+def _reach(rows: NDArray[np.float32]) -> int:
+    """Samples from the middle of the rows to either end."""
+    return int(rows.shape[1]) // 2
 
 
 def _shifts(middle: Samples, drift_ppm: float) -> NDArray[np.int64]:
@@ -185,14 +192,16 @@ def _shifts(middle: Samples, drift_ppm: float) -> NDArray[np.int64]:
 def _slip_samples(own: NDArray[np.int64], rows: NDArray[np.float32], on_line: NDArray[np.int64]) -> float:
     """The lag off the line that more than a tenth of the windows have in common, 0 when there is none.
 
-    A string's period puts second peaks beside the first; a window counts only when its own peak clearly beats the line.
+    A string's period puts second peaks beside the first, and a rest has no peak at all: a window counts only when its own
+    peak clearly beats the line, and is no lower than half of what windows usually reach on it.
     """
     index = np.arange(own.size)
     height = np.abs(rows)
     there = np.array(
-        [height[row, max(0, at - 3) : at + 4].max() for row, at in zip(index, on_line + REACH_SAMPLES, strict=True)]
+        [height[row, max(0, at - 3) : at + 4].max() for row, at in zip(index, on_line + _reach(rows), strict=True)]
     )
-    strays = own[(np.abs(own) > 2 * ON_LINE_SAMPLES) & (height.max(axis=1) > 1.5 * there)]
+    clear = height.max(axis=1) > np.maximum(1.5 * there, 0.5 * np.median(there))
+    strays = own[(np.abs(own) > 2 * ON_LINE_SAMPLES) & clear]
     if not strays.size:
         return 0.0
     alike = np.abs(strays[:, None] - strays[None, :]) <= 2

@@ -24,6 +24,9 @@ RISE_DB: Final = 6.0
 ONSET_RANGE_DB: Final = 40.0
 """dB below the loudest cell, under which a band counts as silent (measured on toy amps)."""
 
+BODY_RANGE_DB: Final = 30.0
+"""dB below the loudest body, under which an onset is no note but a click (measured on toy amps)."""
+
 _NEIGHBOUR_FRAMES: Final = 5
 
 NotePowers = tuple[NDArray[np.float32], NDArray[np.float32]]
@@ -76,6 +79,12 @@ def note_powers(samples: NDArray[np.float32], onsets: NDArray[np.int64]) -> Note
     matrix = band_matrix(LONG.length, WORKING_RATE_HZ)[:, LOWEST_ATTACK_BAND:]
     attack, body = (_piece_power(samples, onsets, span) @ matrix for span in (ATTACK_S, BODY_S))
     return attack, body
+
+
+def rings_on(powers: NotePowers) -> NDArray[np.bool_]:
+    """Which notes have a body: a click before a rest has none, (notes,)."""
+    body_db = decibels(powers[1].sum(axis=1))
+    return np.asarray(body_db > body_db.max(initial=-200.0) - BODY_RANGE_DB)
 
 
 def attack_contrast_db(powers: NotePowers, equaliser: Samples | float = 1.0) -> Samples:

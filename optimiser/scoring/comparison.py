@@ -99,7 +99,7 @@ def findings_of(compared: Comparison) -> Findings:
         traces.tone_db,
         loudness_shares(power * a_power(band_mids_hz())),
         dynamic_slope(reference_db[traces.level_mask], capture_db[traces.level_mask]),
-        float(traces.attack_db.mean()) if traces.attack_db.size else 0.0,
+        float(traces.notes.change_db.mean()) if traces.notes.change_db.size else 0.0,
         float(np.median(short_db)) if short_db.size else 0.0,
         (after.fill_db or 0.0) - (before.fill_db or 0.0),
         traces.noise_rise_db,
@@ -135,7 +135,7 @@ def _articulation(
     evidence, long = traces.evidence, traces.evidence.long
     sides = []
     for side, (sound, time_map) in enumerate(((reference, _SAME), (capture, evidence.time_map))):
-        contrast_db = traces.contrast_db[side]
+        contrast_db = traces.notes.contrast_db[side]
         sides.append(
             Articulation(
                 fill_db(evidence.flatness_db[:, side], long.levels_db()[side], long.time_s, located),

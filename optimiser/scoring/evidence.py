@@ -14,7 +14,7 @@ from optimiser.scoring.bands import BAND_COUNT, band_matrix, band_mids_hz, decib
 from optimiser.scoring.coherence import CrossSpectra, refine
 from optimiser.scoring.flatness import inside_octave_flatness_db
 from optimiser.scoring.frames import (
-    BLOCK_FRAMES,
+    CHUNK_FRAMES,
     LONG,
     SHORT,
     FramePairs,
@@ -29,6 +29,9 @@ from optimiser.scoring.weighting import k_power
 
 LEVEL_RANGE_DB: Final = 50.0
 """dB below the loudest frame down to which frames are heard as playing (measured on toy amps)."""
+
+MOST_BLOCKS: Final = 128
+"""Blocks in which cross spectra are kept, so that a long recording does not need more memory than a short one."""
 
 Mono = NDArray[np.float32]
 
@@ -119,22 +122,23 @@ def _long_frames(reference: Mono, capture: Mono, pairs: FramePairs) -> tuple[Ban
     ramps, rows = phase_ramps(pairs.fraction, LONG)
     bands = np.empty((2, len(pairs), BAND_COUNT), np.float32)
     flatness_db = np.empty((len(pairs), 2))
-    starts = range(0, len(pairs), BLOCK_FRAMES)
-    powers = np.empty((2, len(starts), LONG.bins))
-    cross = np.empty((len(starts), LONG.bins), np.complex128)
-    for block, first in enumerate(starts):
-        here = slice(first, first + BLOCK_FRAMES)
+    chunks_each = -(-len(pairs) // (CHUNK_FRAMES * MOST_BLOCKS))
+    block_of = np.arange(len(pairs)) // (CHUNK_FRAMES * chunks_each)
+    powers = np.zeros((2, block_of[-1] + 1, LONG.bins))
+    cross = np.zeros((block_of[-1] + 1, LONG.bins), np.complex128)
+    for first in range(0, len(pairs), CHUNK_FRAMES):
+        here, block = slice(first, first + CHUNK_FRAMES), block_of[first]
         ref = spectra(reference, pairs.reference[here], shape)
         cap = spectra(capture, pairs.capture[here], shape)
         cap *= ramps[rows[here]]
-        cross[block] = np.einsum("ij,ij->j", ref.conj(), cap)
+        cross[block] += np.einsum("ij,ij->j", ref.conj(), cap)
         for side, spectrum in enumerate((ref, cap)):
             power = spectrum.real**2 + spectrum.imag**2
             bands[side, here] = power @ matrix
-            powers[side, block] = power.sum(axis=0)
+            powers[side, block] += power.sum(axis=0)
             flatness_db[here, side] = inside_octave_flatness_db(power)
     time_s = (pairs.reference + LONG.length / 2) / WORKING_RATE_HZ
-    middle_s = np.array([time_s[first : first + BLOCK_FRAMES].mean() for first in starts])
+    middle_s = np.bincount(block_of, time_s) / np.bincount(block_of)
     return BandPowers(bands[0], bands[1], time_s), CrossSpectra(powers[0], powers[1], cross, middle_s), flatness_db
 
 
@@ -143,7 +147,7 @@ def _short_frames(reference: Mono, capture: Mono, pairs: FramePairs) -> BandPowe
     bands = np.empty((2, len(pairs), BAND_COUNT), np.float32)
     at = pairs.capture + (pairs.fraction >= 0.5)
     at = np.minimum(at, capture.size - SHORT.length)
-    step = 4 * BLOCK_FRAMES
+    step = 4 * CHUNK_FRAMES
     for first in range(0, len(pairs), step):
         here = slice(first, first + step)
         for side, (sound, starts) in enumerate(((reference, pairs.reference[here]), (capture, at[here]))):

@@ -6,12 +6,10 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from optimiser.scoring.attack import attack_contrast_db, note_powers, on_both, onset_samples
 from optimiser.scoring.bands import band_mids_hz, decibels
 from optimiser.scoring.coherence import Sums, incoherent_share
 from optimiser.scoring.distances import (
     noise_rise_db,
-    soft_limited,
     texture_squares,
     tone_difference_db,
     tone_distance_db,
@@ -25,9 +23,9 @@ from optimiser.scoring.dynamics import (
     tail_shortfall_db,
 )
 from optimiser.scoring.evidence import Evidence, Mono, playing
-from optimiser.scoring.frames import SHORT
+from optimiser.scoring.notes import Notes, compare_notes
 from optimiser.scoring.passages import Located
-from optimiser.scoring.recording import WORKING_RATE_HZ, Samples
+from optimiser.scoring.recording import Samples
 from optimiser.scoring.weighting import k_power
 
 STRETCHES: Final = 10
@@ -80,9 +78,7 @@ class Traces:
         tone_db: (26,) capture over reference in every band.
         levels_db: (2, frames) levels of the short frames, the capture tone-matched.
         texture: (2, frames) weighted squares and weights of the short frames that count, zero elsewhere.
-        onsets: (notes,) samples of the reference at which notes start.
-        attack_db: (notes,) change of their attack, tone-matched.
-        contrast_db: (notes,) attack over body of reference and capture as they are.
+        notes: when they start and how their attack changes.
         level_mask: (frames,) short frames on the dynamic curve.
         tail_mask: (frames,) short frames in tails.
         noise_rise_db: of the whole.
@@ -95,9 +91,7 @@ class Traces:
     tone_db: Samples
     levels_db: tuple[Samples, Samples]
     texture: tuple[Samples, Samples]
-    onsets: NDArray[np.int64]
-    attack_db: Samples
-    contrast_db: tuple[Samples, Samples]
+    notes: Notes
     level_mask: Mask
     tail_mask: Mask
     noise_rise_db: float
@@ -128,12 +122,7 @@ def trace(reference: Mono, capture: Mono, evidence: Evidence, located: Located |
     level_mask = playing(levels_db[0], DYNAMIC_RANGE_DB) & clear
     tail_mask = (levels_db[0] <= loudest - TAIL_DB[0]) & (levels_db[0] > loudest - TAIL_DB[1]) & clear
     texture = _texture(evidence, level_mask, equaliser, noise)
-    onsets = onset_samples(
-        reference, short.reference, np.round(short.time_s * WORKING_RATE_HZ - SHORT.length / 2).astype(np.int64)
-    )
-    here, there = on_both(onsets, evidence.time_map, capture.size)
-    before, after = note_powers(reference, here), note_powers(capture, there)
-    attack_db = soft_limited(attack_contrast_db(after, equaliser) - attack_contrast_db(before))
+    notes = compare_notes(reference, capture, evidence, equaliser)
     return Traces(
         evidence,
         evidence.cross.summed(),
@@ -142,9 +131,7 @@ def trace(reference: Mono, capture: Mono, evidence: Evidence, located: Located |
         tone_db,
         levels_db,
         texture,
-        here,
-        attack_db,
-        (attack_contrast_db(before), attack_contrast_db(after)),
+        notes,
         level_mask,
         tail_mask,
         _noise_rise_db(plain_db, rest),
@@ -162,14 +149,14 @@ def figures_of(traces: Traces, omit: int | None = None) -> Figures:
     long, short = evidence.long, evidence.short
     levels = traces.level_mask & _kept(short.time_s, evidence, omit)
     tails = traces.tail_mask & _kept(short.time_s, evidence, omit)
-    notes = traces.attack_db[_kept(traces.onsets / WORKING_RATE_HZ, evidence, omit)]
+    changes_db = traces.notes.change_db[_kept(traces.notes.onset_s, evidence, omit)]
     squares, weights = (part[levels] for part in traces.texture)
     reference_db, capture_db = traces.levels_db
     shortfall_db = tail_shortfall_db(reference_db[tails], capture_db[tails])
     return Figures(
         tone=_tone(traces, traces.heard & _kept(long.time_s, evidence, omit)),
         dynamics=dynamic_distance_db(reference_db[levels], capture_db[levels]),
-        attack=float(np.sqrt(np.mean(notes**2))) if notes.size else 0.0,
+        attack=float(np.sqrt(np.mean(changes_db**2))) if changes_db.size else 0.0,
         residual=_residual(traces, omit),
         texture=float(np.sqrt(squares.sum() / weights.sum())) if weights.size else 0.0,
         decay=float(shortfall_db.mean()) if shortfall_db.size else 0.0,

@@ -12,8 +12,8 @@ from optimiser.scoring.recording import Samples
 Spectra = NDArray[np.complex64]
 """(frames, frame_size / 2 + 1)."""
 
-BLOCK_FRAMES: Final = 16
-"""Frames that are worked on at a time, and the finest grain of time in which cross spectra are kept."""
+CHUNK_FRAMES: Final = 16
+"""Frames that are worked on at a time, few enough to stay in a processor's cache."""
 
 _FRACTIONS: Final = 64
 

@@ -46,6 +46,12 @@ def test_one_and_a_half_to_one() -> None:
     assert said(dataclasses.replace(NONE, dynamics=2.0), slope=1.2)[0].startswith("Too lively")
 
 
+def test_an_attack_that_changes_both_ways_is_uneven() -> None:
+    figures = dataclasses.replace(NONE, attack=3.0)
+    assert said(figures, attack_db=0.2)[0].startswith("Pick attack uneven")
+    assert said(figures, attack_db=-3.0) == ("Pick attack softened by 3.0 dB.",)
+
+
 def test_distortion_by_the_sign_of_the_fill_and_said_once() -> None:
     both = dataclasses.replace(NONE, residual=0.2, texture=2.0)
     assert said(both, fill_db=1.0) == ("Too distorted.",)

@@ -57,6 +57,13 @@ def test_a_filter_that_turns_phases_is_no_drift(
     assert found(reference, turned).time_map.drift == 0.0
 
 
+def test_minutes_align_as_well(shifted: Callable[..., Sound]) -> None:
+    noise = 0.1 * np.random.default_rng(8).normal(size=150 * 48_000)
+    time_map = found(noise, shifted(noise, 500.25)).time_map
+    assert time_map.delay_samples == pytest.approx(500.25, abs=0.02)
+    assert time_map.drift == 0.0
+
+
 def test_recordings_that_hardly_meet_are_refused(reference: Sound) -> None:
     late = np.concatenate([np.zeros(5 * 48_000), reference[: 3 * 48_000 // 2]])
     with pytest.raises(InvalidRecording) as caught:

@@ -13,7 +13,7 @@ OTHER = np.random.default_rng(12).normal(size=NOISE.size)
 
 
 def sums(reference: np.ndarray, capture: np.ndarray) -> Sums:
-    start = Alignment(TimeMap(0.0, 0.0), 1, 1.0, 0.0)
+    start = Alignment(TimeMap(0.0, 0.0), 1.0, 0.0)
     return gather(reference.astype(np.float32), capture.astype(np.float32), start).cross.summed()
 
 
