@@ -3,17 +3,41 @@
 from typing import Final
 
 CITATIONS: Final[dict[str, str]] = {
+    "Ament2023": (
+        "Ament, S., Daulton, S., Eriksson, D., Balandat, M., Bakshy, E. (2023). Unexpected improvements to "
+        "expected improvement for Bayesian optimization. NeurIPS 36, arXiv 2310.20708."
+    ),
+    "Bardsley2014": (
+        "Bardsley, J. M., Solonen, A., Haario, H., Laine, M. (2014). Randomize-then-optimize: a method for "
+        "sampling from posterior distributions in nonlinear inverse problems. SIAM Journal on Scientific "
+        "Computing 36(4), A1895-A1910."
+    ),
     "BristowJohnson2021": "Bristow-Johnson, R. (2021). Audio EQ cookbook. W3C working group note.",
     "BS1770": "ITU-R BS.1770-5 (2023). Algorithms to measure audio programme loudness and true-peak audio level.",
     "Carter1987": (
         "Carter, G. C. (1987). Coherence and time delay estimation. Proceedings of the IEEE 75(2), 236-255."
     ),
+    "Dawid1984": (
+        "Dawid, A. P. (1984). Statistical theory: the prequential approach. Journal of the Royal Statistical "
+        "Society A 147(2), 278-292."
+    ),
     "Derringer1980": (
         "Derringer, G., Suich, R. (1980). Simultaneous optimization of several response variables. "
         "Journal of Quality Technology 12(4), 214-219."
     ),
+    "Deshwal2022": (
+        "Deshwal, A., Belakaria, S., Doppa, J. R., Kim, D. H. (2022). Bayesian optimization over permutation "
+        "spaces. AAAI 36, arXiv 2112.01049."
+    ),
+    "Duvenaud2011": (
+        "Duvenaud, D., Nickisch, H., Rasmussen, C. E. (2011). Additive Gaussian processes. NeurIPS 24, 226-234."
+    ),
     "EBU3306": "EBU Tech 3306 (2009). MBWF / RF64: an extended file format for audio.",
     "EBU3341": "EBU Tech 3341 (2016). Loudness metering: EBU mode metering to supplement loudness normalisation.",
+    "Frazier2009": (
+        "Frazier, P., Powell, W., Dayanik, S. (2009). The knowledge-gradient policy for correlated normal "
+        "beliefs. INFORMS Journal on Computing 21(4), 599-613."
+    ),
     "Giri2010": (
         "Giri, F., Bai, E.-W. (eds.) (2010). Block-oriented nonlinear system identification. Springer, LNCIS 404."
     ),
@@ -29,12 +53,23 @@ CITATIONS: Final[dict[str, str]] = {
         "Herbst, J.-P. (2019). Distortion and rock guitar harmony: the influence of distortion level and structural "
         "complexity on acoustic features and perceived pleasantness of guitar chords. Music Perception 36(4), 335-352."
     ),
+    "Hvarfner2024": (
+        "Hvarfner, C., Hellsten, E. O., Nardi, L. (2024). Vanilla Bayesian optimization performs great in high "
+        "dimensions. ICML 41."
+    ),
     "IEC61260": "IEC 61260-1 (2014). Electroacoustics: octave-band and fractional-octave-band filters. Base 10.",
     "IEC61672": "IEC 61672-1 (2013). Electroacoustics: sound level meters. A weighting.",
     "ISO16": "ISO 16 (1975). Acoustics: standard tuning frequency. The A above middle C is 440 Hz.",
     "Jaffe1983": (
         "Jaffe, D. A., Smith, J. O. (1983). Extensions of the Karplus-Strong plucked-string algorithm. "
         "Computer Music Journal 7(2), 56-69."
+    ),
+    "JiaoVert2015": (
+        "Jiao, Y., Vert, J.-P. (2015). The Kendall and Mallows kernels for permutations. ICML 32, 1935-1944."
+    ),
+    "Jones1998": (
+        "Jones, D. R., Schonlau, M., Welch, W. J. (1998). Efficient global optimization of expensive black-box "
+        "functions. Journal of Global Optimization 13, 455-492."
     ),
     "Karplus1983": (
         "Karplus, K., Strong, A. (1983). Digital synthesis of plucked-string and drum timbres. "
@@ -52,6 +87,10 @@ CITATIONS: Final[dict[str, str]] = {
         "Knapp, C. H., Carter, G. C. (1976). The generalized correlation method for estimation of time delay. "
         "IEEE Transactions on Acoustics, Speech and Signal Processing 24(4), 320-327."
     ),
+    "Lee2020": (
+        "Lee, E. H., Perrone, V., Archambeau, C., Seeger, M. (2020). Cost-aware Bayesian optimization. arXiv "
+        "2003.10870."
+    ),
     "Ljung1999": "Ljung, L. (1999). System identification: theory for the user, 2nd edition. Prentice Hall.",
     "Marrel2009": (
         "Marrel, A., Iooss, B., Laurent, B., Roustant, O. (2009). Calculations of Sobol indices for the Gaussian "
@@ -60,10 +99,6 @@ CITATIONS: Final[dict[str, str]] = {
     "McAdams1995": (
         "McAdams, S., Winsberg, S., Donnadieu, S., De Soete, G., Krimphoff, J. (1995). Perceptual scaling of "
         "synthesized musical timbres. Psychological Research 58, 177-192."
-    ),
-    "RIFF1991": (
-        "IBM, Microsoft (1991). Multimedia programming interface and data specifications 1.0, the waveform audio file "
-        "format; extended by WAVE_FORMAT_EXTENSIBLE (Microsoft, 1998)."
     ),
     "NIOSH1998": (
         "NIOSH (1998). Criteria for a recommended standard: occupational noise exposure. Publication 98-126. "
@@ -77,10 +112,20 @@ CITATIONS: Final[dict[str, str]] = {
         "Owen, A. B. (2014). Sobol' indices and Shapley value. "
         "SIAM/ASA Journal on Uncertainty Quantification 2(1), 245-251."
     ),
+    "Rasmussen2006": "Rasmussen, C. E., Williams, C. K. I. (2006). Gaussian processes for machine learning. MIT Press.",
+    "RIFF1991": (
+        "IBM, Microsoft (1991). Multimedia programming interface and data specifications 1.0, the waveform audio file "
+        "format; extended by WAVE_FORMAT_EXTENSIBLE (Microsoft, 1998)."
+    ),
+    "Sacks1989": (
+        "Sacks, J., Welch, W. J., Mitchell, T. J., Wynn, H. P. (1989). Design and analysis of computer "
+        "experiments. Statistical Science 4(4), 409-423."
+    ),
     "Stevens1955": (
         "Stevens, S. S. (1955). The measurement of loudness. Journal of the Acoustical Society of America 27(5), "
         "815-829."
     ),
+    "Swersky2013": "Swersky, K., Snoek, J., Adams, R. P. (2013). Multi-task Bayesian optimization. NeurIPS 26.",
     "Tukey1958": (
         "Tukey, J. W. (1958). Bias and confidence in not quite large samples. Annals of Mathematical Statistics 29(2), "
         "614."
@@ -88,6 +133,10 @@ CITATIONS: Final[dict[str, str]] = {
     "WCAG22": (
         "W3C (2023). Web Content Accessibility Guidelines 2.2, success criteria 1.4.3 and 1.4.11, and the "
         "definition of relative luminance."
+    ),
+    "Wilson2024": (
+        "Wilson, J. T. (2024). Stopping Bayesian optimization with probabilistic regret bounds. NeurIPS 37, arXiv "
+        "2402.16811."
     ),
     "Wright2020": (
         "Wright, A., Välimäki, V. (2020). Perceptual loss function for neural modelling of audio systems. ICASSP 2020, "

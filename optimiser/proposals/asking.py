@@ -4,9 +4,9 @@ from collections.abc import Mapping, Sequence
 
 from optimiser.errors import BadInput, BadUse
 from optimiser.proposals.belief import Belief, believe
-from optimiser.proposals.candidates import Ground
 from optimiser.proposals.effort import handling_minutes, shortest_walk
 from optimiser.proposals.engines import Choice, Wish, choose_own, choose_plain
+from optimiser.proposals.ground import Ground
 from optimiser.proposals.proposal import Outlook, Prediction, Proposal, Recommendation, RunnerUp
 from optimiser.proposals.reasons import explain
 from optimiser.proposals.recommending import recommendation

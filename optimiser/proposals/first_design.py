@@ -5,7 +5,8 @@ from typing import Final
 
 import numpy as np
 
-from optimiser.proposals.candidates import Ground, spread
+from optimiser.proposals.candidates import spread
+from optimiser.proposals.ground import Ground
 from optimiser.space import Choice, MicSpot, Settings, SettingsSpace, Stage, encode, encoding
 from optimiser.surrogate import Array, kernel_of, times
 

@@ -6,7 +6,8 @@ from typing import Final
 import numpy as np
 
 from optimiser.proposals.belief import Belief
-from optimiser.proposals.candidates import Ground, climb, spread
+from optimiser.proposals.candidates import climb, spread
+from optimiser.proposals.ground import Ground
 from optimiser.proposals.proposal import Recommendation
 from optimiser.space import Settings
 from optimiser.study import seed_of

@@ -6,7 +6,8 @@ from typing import Final
 import numpy as np
 
 from optimiser.proposals.belief import Belief
-from optimiser.proposals.candidates import Ground, spread
+from optimiser.proposals.candidates import spread
+from optimiser.proposals.ground import Ground
 from optimiser.proposals.proposal import Outlook, Recommendation
 from optimiser.study import Study, seed_of
 from optimiser.surrogate import draw

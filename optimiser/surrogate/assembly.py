@@ -6,8 +6,10 @@ from itertools import combinations
 from typing import Final
 
 from optimiser.space import Block
-from optimiser.surrogate.kernels import Alike, Correlation, Described, Existing, Mallows, Matern, Shifted, Steps
+from optimiser.surrogate.alternatives import Alike, Described, Existing
+from optimiser.surrogate.kernels import Correlation, Matern, Shifted, Steps
 from optimiser.surrogate.mixed_kernel import MixedKernel, Term
+from optimiser.surrogate.orders import Mallows
 from optimiser.surrogate.priors import Prior
 
 MOST_MOVES: Final = 5

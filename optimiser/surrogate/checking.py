@@ -32,7 +32,7 @@ class LeftOut:
 
 
 def leave_one_out(fitted: Fitted) -> LeftOut:
-    """Leave each value out in turn, under every member of the belief [Rasmussen2006, section 5.4.2]."""
+    """Leave each value out in turn, under every member of the belief [Rasmussen2006] section 5.4.2."""
     values = fitted.observations.values
     means, variances = np.empty((2, len(fitted.members), len(values)))
     for index, member in enumerate(fitted.members):

@@ -11,7 +11,7 @@ from optimiser.surrogate.triangular import Array, cholesky, invert_lower, times
 
 @dataclass(frozen=True)
 class Conditioned:
-    """A Gaussian process that has seen n values [Rasmussen2006, algorithm 2.1].
+    """A Gaussian process that has seen n values [Rasmussen2006] algorithm 2.1.
 
     Attributes:
         whitener: inverse of the Cholesky factor of the values' covariance, shape (n, n).
@@ -44,7 +44,7 @@ class Conditioned:
     def leave_one_out(self) -> tuple[Array, Array]:
         """For each value its distance from what the others predict, and the variance of that, both (n,).
 
-        [Rasmussen2006, equation 5.12]
+        [Rasmussen2006] equation 5.12
         """
         diagonal = np.einsum("kn,kn->n", self.whitener, self.whitener)
         return self.coefficients / diagonal, 1.0 / diagonal

@@ -31,7 +31,7 @@ def climb(density: Density, start: Array, steps: int) -> Array:
 
 
 def scatter(density: Density, best: Array, draws: int, steps: int, rng: np.random.Generator) -> list[Array]:
-    """Hyperparameters that are most probable under priors moved at random [Bardsley2014].
+    """Hyperparameters that are most probable under priors moved at random, after [Bardsley2014].
 
     Where the values say much all draws agree with the best; where they say nothing the draws scatter as the prior
     does. Each draw is a maximum, hence never one of the many poor compromises that fill most of a space of twenty

@@ -4,7 +4,7 @@
     python -m tests.benchmarks.proposals_benchmark run
     python -m tests.benchmarks.proposals_benchmark report
 
-`run` adds one line for each hunt to hunts.jsonl and goes on where it stopped; `report` turns the lines into summary.csv,
+`run` adds one line for each hunt to hunts.jsonl and goes on where it stopped; `report` makes of them summary.csv,
 regret.png and solved.png. `--shard 1/2` makes every second hunt only, for two processes side by side.
 """
 

@@ -9,19 +9,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import kendalltau
 
-from optimiser.surrogate.kernels import (
-    Alike,
-    Correlation,
-    Described,
-    Existing,
-    Mallows,
-    Matern,
-    Shifted,
-    Steps,
-    evaluate,
-    matern52,
-)
+from optimiser.surrogate.alternatives import Alike, Described, Existing
+from optimiser.surrogate.kernels import Correlation, Matern, Shifted, Steps, evaluate, matern52
 from optimiser.surrogate.mixed_kernel import MixedKernel, Term
+from optimiser.surrogate.orders import Mallows
 from optimiser.surrogate.priors import Prior
 from optimiser.surrogate.triangular import Array
 

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from optimiser.proposals.belief import Belief
-from optimiser.proposals.candidates import Ground
+from optimiser.proposals.ground import Ground
 from optimiser.space import Settings
 from optimiser.study import Study
 

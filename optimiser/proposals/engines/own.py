@@ -8,10 +8,11 @@ import numpy as np
 
 from optimiser.proposals.acquisition import averaged, knowledge_gradient, log_expected_improvement
 from optimiser.proposals.belief import Belief
-from optimiser.proposals.candidates import climb, nothing_left, spread
+from optimiser.proposals.candidates import climb, spread
 from optimiser.proposals.effort import cooling, handling_minutes
 from optimiser.proposals.engines.choice import Choice, Wish
 from optimiser.proposals.first_design import next_first
+from optimiser.proposals.ground import nothing_left
 from optimiser.space import Settings
 from optimiser.surrogate import Array, Fitted
 

@@ -6,6 +6,7 @@ recipe for a tool that knows no orders. It knows neither conditions, rules, lock
 whole and, where it may not be proposed, asked for again.
 """
 
+import warnings
 from collections.abc import Sequence
 from typing import Any, Final, cast
 
@@ -13,8 +14,9 @@ import numpy as np
 from skopt import Optimizer
 from skopt.space import Categorical, Integer, Real
 
-from optimiser.proposals.candidates import Ground, nothing_left, spread
+from optimiser.proposals.candidates import spread
 from optimiser.proposals.engines.choice import Choice, Wish
+from optimiser.proposals.ground import Ground, nothing_left
 from optimiser.space import AXES, Knob, MicPlace, RiffOrder, Setting, Settings, SettingsSpace, Stage, Value
 
 ATTEMPTS: Final = 20
@@ -74,7 +76,10 @@ def _lie(wish: Wish) -> float:
 
 
 def _permitted(optimiser: Optimizer, ground: Ground, space: SettingsSpace) -> Settings | None:
-    for point in [optimiser.ask(), *_more(optimiser)]:
+    with warnings.catch_warnings():
+        warnings.filterwarnings("ignore", message="The objective has been evaluated")
+        first = optimiser.ask()
+    for point in [first, *_more(optimiser)]:
         settings = space.complete(ground.locked, _settings(space, point))
         if ground.permits(settings):
             return settings
