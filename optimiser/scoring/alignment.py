@@ -192,8 +192,8 @@ def _shifts(middle: Samples, drift_ppm: float) -> NDArray[np.int64]:
 def _slip_samples(own: NDArray[np.int64], rows: NDArray[np.float32], on_line: NDArray[np.int64]) -> float:
     """The lag off the line that more than a tenth of the windows have in common, 0 when there is none.
 
-    A string's period puts second peaks beside the first, and a rest has no peak at all: a window counts only when its own
-    peak clearly beats the line, and is no lower than half of what windows usually reach on it.
+    A string's period puts second peaks beside the first, and a rest has no peak at all. A window counts only when its
+    own peak clearly beats the line, and is no lower than half of what windows usually reach on it.
     """
     index = np.arange(own.size)
     height = np.abs(rows)
