@@ -1,12 +1,13 @@
-"""How hands, days and files are off on the rehearsal amp."""
+"""How hands, days, files and the device's start of learning are off on the rehearsal amp."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from optimiser.rehearsal.device_model import CaptureDevice
 from optimiser.rehearsal.microphone import Place
 from optimiser.rehearsal.riffs import RATE_HZ
 from optimiser.units import DIAL_HIGH_HOURS, DIAL_LOW_HOURS, ratio_from_decibels
@@ -29,6 +30,7 @@ class Errors:
         level_db: largest difference in level between the files.
         latency_ms: longest delay of a file.
         inverted_share: how often a capture comes back with its polarity turned.
+        start_share: standard deviation, as a share, of the drive with which the device starts to learn.
     """
 
     hands: float = 1.0
@@ -38,9 +40,10 @@ class Errors:
     level_db: float = 4.0
     latency_ms: float = 12.0
     inverted_share: float = 0.25
+    start_share: float = 0.1
 
 
-NO_ERRORS: Final = Errors(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+NO_ERRORS: Final = Errors(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
 """Nothing is off."""
 
 
@@ -88,6 +91,11 @@ def stand_mic(place: Place, tolerance: float, errors: Errors, rng: np.random.Gen
     """Where a stand really ends up; the tolerance holds for millimetres and degrees."""
     radial, distance, angle = (errors.hands * tolerance / TOLERANCE_SPREADS * rng.normal(size=3)).tolist()
     return Place(place.radial_mm + radial, max(place.distance_mm + distance, 0.0), place.angle_deg + angle)
+
+
+def start_learning(device: CaptureDevice, errors: Errors, rng: np.random.Generator) -> CaptureDevice:
+    """The device with the drive from which it happens to start: a learner begins with numbers drawn by chance."""
+    return replace(device, start_drive=device.start_drive * math.exp(errors.start_share * float(rng.normal())))
 
 
 def delayed(samples: NDArray[np.float64], delay_samples: float) -> NDArray[np.float64]:

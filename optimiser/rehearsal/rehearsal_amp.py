@@ -12,7 +12,7 @@ from optimiser.errors import BadInput
 from optimiser.rehearsal.amplifier import Amplifier, amplify
 from optimiser.rehearsal.capture import learn
 from optimiser.rehearsal.device_model import CaptureDevice
-from optimiser.rehearsal.hands import NO_ERRORS, Errors, as_file, drift_of, stand_mic, turn_knob
+from optimiser.rehearsal.hands import NO_ERRORS, Errors, as_file, drift_of, stand_mic, start_learning, turn_knob
 from optimiser.rehearsal.loudspeaker import Loudspeaker
 from optimiser.rehearsal.microphone import Place, Room, impulse_response, pressure
 from optimiser.rehearsal.sheet import FAVOURITE_SETTINGS, REHEARSAL_SHEET
@@ -24,7 +24,7 @@ Array = NDArray[np.float64]
 TAIL_SAMPLES: Final = 12_000
 """A quarter of a second that the recorder runs on after the reel has ended."""
 
-_HANDS, _LESSONS, _PROOF, _FILES = range(4)
+_HANDS, _LESSONS, _PROOF, _FILES, _START = range(5)
 
 
 @dataclass(frozen=True)
@@ -82,7 +82,7 @@ class RehearsalAmp:
         loudspeaker: loudspeaker and cabinet.
         room: cone, floor and microphone.
         device: the capture device.
-        errors: how hands, days and files are off.
+        errors: how hands, days, files and the device are off.
         day_seed: another seed gives other days.
         input_hiss: rms of the hiss in front of the amplifier, full scale 1.
         preamp_hiss: rms of the microphone preamp's hiss, the loudspeaker at full power being about 0.2.
@@ -122,7 +122,7 @@ class RehearsalAmp:
             proof: (n,) the dry proof reel at 48 kHz.
             seed: decides what the hands do, the hiss, and how the files are off.
             day: number of the day; every day the chain has drifted a little elsewhere.
-            exact: no error of hands, days or files, and one hiss whatever the seed: the truth in a benchmark.
+            exact: none of these errors, and one hiss whatever the seed: the truth in a benchmark.
 
         Raises:
             InvalidSettings: settings that the sheet cannot read.
@@ -131,18 +131,17 @@ class RehearsalAmp:
         wanted = self.sheet.space.parse(settings)
         _check_sounds(wanted, learning, proof)
         chain = self.set_up(wanted, seed=seed, day=day, exact=exact)
-        seed = 0 if exact else seed
+        seed, errors = (0, NO_ERRORS) if exact else (seed, self.errors)
         lessons = []
         for name, di in learning:
             long = _with_tail(di)
             lessons.append((long, chain.record(long, np.random.default_rng([seed, _LESSONS, *name.encode()]))))
-        model = learn(lessons, self.device)
+        model = learn(lessons, start_learning(self.device, errors, np.random.default_rng([seed, _START])))
         reference = self._recorded(chain, proof, seed, exact=exact)
         capture = self._trimmed(model.play(_with_tail(proof)))
         if not exact:
-            capture = as_file(capture, self.errors, np.random.default_rng([seed, _FILES]), may_turn=True)
-        really = _set_really(wanted, chain)
-        return RehearsalTake(reference, capture, model.reading, really)
+            capture = as_file(capture, errors, np.random.default_rng([seed, _FILES]), may_turn=True)
+        return RehearsalTake(reference, capture, model.reading, _set_really(wanted, chain))
 
     def goal_reference(self, proof: Array, *, seed: int, day: int = 0, exact: bool = False) -> Array:
         """(n + 12000,) samples: the proof reel recorded through the chain at the favourite settings of the room.

@@ -3,8 +3,8 @@
     python -m tests.benchmarks.survey_rehearsal
 
 Each arrangement is taken and measured without error of hands, days or files. Every result is one line of
-`survey.jsonl` in the study's folder; a survey that was broken off goes on where it stood. Results of an amp or a measure
-that has changed since are not used: each line carries what a probe at the room's favourite settings scored.
+`survey.jsonl` in the study's folder; a survey that was broken off goes on where it stood. Each line carries what a
+probe at the room's favourite settings scored, so that results of an amp or a measure that has changed are not used.
 """
 
 import json
@@ -36,7 +36,7 @@ FOLDER: Final = Path(__file__).parents[2] / "studies" / "rehearsal-amp"
 COARSE_GAINS_HOURS: Final = tuple(float(hours) for hours in np.arange(8.0, 17.1, 1.0))
 FINER_STEPS_HOURS: Final = (0.5, 0.25, 1.0 / 12.0)
 SPOTS_KEPT: Final = 3
-ORDERS_KEPT: Final = 4
+ORDERS_KEPT: Final = 2
 N_RANDOM: Final = 40
 RANDOM_SEED: Final = 20_260
 

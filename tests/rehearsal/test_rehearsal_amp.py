@@ -1,6 +1,7 @@
 """Whole takes on the rehearsal amp, on a short proof reel."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -11,8 +12,8 @@ from optimiser.errors import BadInput, InvalidSettings
 from optimiser.rehearsal import (
     FAVOURITE_SETTINGS,
     LEARNING_RIFFS,
+    NO_ERRORS,
     REHEARSAL_SHEET,
-    Errors,
     RehearsalAmp,
     RehearsalTake,
     play_riff,
@@ -91,7 +92,7 @@ def test_days_differ_in_gain_and_place() -> None:
 
 
 def test_without_errors_an_ordinary_take_is_the_exact_one_but_for_its_hiss() -> None:
-    still = RehearsalAmp(errors=Errors(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0))
+    still = RehearsalAmp(errors=NO_ERRORS)
     plain = still.take(arrangement(), lessons(), PROOF, seed=5)
     assert plain.reference == pytest.approx(take(exact=True).reference, abs=3e-3)
 
@@ -156,3 +157,10 @@ def test_sounds_that_cannot_be_played_are_refused(proof: NDArray[np.float64]) ->
 def test_settings_that_the_sheet_cannot_read_are_refused() -> None:
     with pytest.raises(InvalidSettings, match="gain"):
         AMP.take({**arrangement(), "gain": "loud"}, lessons(), PROOF, seed=1)
+
+
+def test_device_starts_elsewhere_each_time_and_so_learns_a_little_differently() -> None:
+    only_start = RehearsalAmp(errors=replace(NO_ERRORS, start_share=0.1))
+    first, second = (only_start.take(arrangement(), lessons(), PROOF, seed=seed) for seed in (1, 2))
+    assert first.set_really == second.set_really
+    assert 1e-3 < np.std(first.capture - second.capture) / np.std(first.capture) < 0.2
