@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 
 from optimiser.proposals.ground import Ground
-from optimiser.space import Settings
+from optimiser.space import Knob, MicPlace, Setting, Settings, Value
 from optimiser.surrogate import Array
 
 Score = Callable[[Sequence[Settings]], Array]
@@ -16,6 +16,9 @@ Score = Callable[[Sequence[Settings]], Array]
 
 STRIDES: Final = (1, 3, 9, 27, 81)
 """Steps of a climb along a number, in tolerances (a choice, no source)."""
+
+FEW: Final = 24
+"""Up to so many values of a setting are all looked at in one step of a climb: orders of four (a choice, no source)."""
 
 LEAPS: Final = (2.0, 6.0, 18.0, 54.0)
 """Lengths of a climb along the gradient, in tolerances of the steepest number (a choice, no source)."""
@@ -104,11 +107,19 @@ def _changes(ground: Ground, settings: Settings) -> Iterator[Settings]:
                     if moved[axis.setting] != settings[axis.setting] and ground.permits(moved):
                         yield moved
     for setting in space.settings:
-        if setting.name in settings and setting.name not in ground.locked and setting.levels() is not None:
-            for value in setting.neighbours(settings[setting.name]):
+        if setting.name in settings and setting.name not in ground.locked:
+            for value in _others(setting, settings[setting.name]):
                 moved = _completed(ground, {**settings, setting.name: value})
                 if ground.permits(moved):
                     yield moved
+
+
+def _others(setting: Setting, value: Value) -> Sequence[Value]:
+    """Every other value where they are few, else the neighbours; none for numbers, which go along their axes."""
+    if isinstance(setting, Knob | MicPlace):
+        return ()
+    levels = setting.levels()
+    return setting.neighbours(value) if levels is None or len(levels) > FEW else levels
 
 
 def _completed(ground: Ground, changed: Settings) -> Settings:

@@ -7,7 +7,7 @@ import numpy as np
 
 from optimiser.proposals.candidates import spread
 from optimiser.proposals.ground import Ground
-from optimiser.space import Choice, MicSpot, Settings, SettingsSpace, Stage, encode, encoding
+from optimiser.space import Choice, MicSpot, Settings, Stage, encode, encoding
 from optimiser.surrogate import Array, kernel_of, times
 
 POOL: Final = 400
@@ -26,9 +26,6 @@ def next_first(ground: Ground, done: Sequence[Settings], count: int, rng: np.ran
     Doubt is the variance of a Gaussian process with the kernel's scales as believed beforehand, averaged over
     arrangements drawn evenly; what is `done` already counts. Choosing what lowers it most keeps clear of earlier
     trials and of the corners alike [Sacks1989]. Fewer are chosen when no more may be proposed.
-
-    Raises:
-        NothingLeft: the sheet's rules forbid everything.
     """
     space = ground.space
     pool = spread(ground, POOL, rng)
@@ -44,7 +41,7 @@ def next_first(ground: Ground, done: Sequence[Settings], count: int, rng: np.ran
         cross = covariance[len(rows) - len(references) :, : len(pool)]
         variance = np.diag(covariance[: len(pool), : len(pool)])
         lowered = np.einsum("rp,rp->p", cross, cross) / (variance + NOISE)
-        lowered *= [_freshness(space, settings, [*done, *chosen]) for settings in pool]
+        lowered *= [_freshness(ground, settings, [*done, *chosen]) for settings in pool]
         lowered[[not ground.permits(settings) for settings in pool]] = -1.0
         best = int(np.argmax(lowered))
         if lowered[best] < 0.0:
@@ -55,12 +52,19 @@ def next_first(ground: Ground, done: Sequence[Settings], count: int, rng: np.ran
     return chosen
 
 
-def _freshness(space: SettingsSpace, settings: Settings, done: Sequence[Settings]) -> float:
-    """Product over steps, spots and options of 1 / (1 + how often it was tried), so that each gets its turn."""
+def _freshness(ground: Ground, settings: Settings, done: Sequence[Settings]) -> float:
+    """Product over settings of 1 / (1 + how often it was tried), so that each step, spot and option gets its turn.
+
+    Of a number each third of the range counts as one.
+    """
     fresh = 1.0
-    for setting in space.settings:
+    for setting in ground.space.settings:
         if isinstance(setting, Stage | MicSpot | Choice) and setting.name in settings:
             fresh /= 1 + sum(other.get(setting.name) == settings[setting.name] for other in done)
+    for axis in ground.axes:
+        if axis.setting in settings:
+            thirds = [axis.third(other) for other in done if not isinstance(other.get(axis.setting), str | None)]
+            fresh /= 1 + thirds.count(axis.third(settings))
     return fresh
 
 

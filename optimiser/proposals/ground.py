@@ -35,6 +35,11 @@ class Axis:
         value = settings[self.setting]
         return float(cast(dict[str, float], value)[self.part] if self.part else cast(float, value))
 
+    def third(self, settings: Mapping[str, Value]) -> int:
+        """0, 1 or 2: in which third of its range the number lies."""
+        share = (self.read(settings) - self.low) / (self.high - self.low)
+        return min(2, max(0, int(3.0 * share)))
+
     def write(self, settings: Settings, number: float, space: SettingsSpace) -> Settings:
         """The arrangement with the nearest settable number."""
         raw: Value = {**cast(dict[str, float], settings[self.setting]), self.part: number} if self.part else number

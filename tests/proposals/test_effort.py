@@ -1,0 +1,91 @@
+"""Minutes between arrangements, cost cooling, and walks that never get longer by being sorted."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from itertools import permutations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from optimiser.proposals.effort import cooling, handling_minutes, shortest_walk
+from optimiser.space import Settings, SettingsSpace
+from optimiser.study import Study, Trial, load_sheet
+
+Hunt = Callable[..., Study]
+
+SHEET = """
+[study]
+name = "walk"
+[settings.gain]
+kind = "knob"
+scale = "number"
+low = 0
+high = 3
+tolerance = 1
+effort_minutes = 0.5
+[settings.mic]
+kind = "mic"
+effort_minutes = 6
+spots = ["a", "b", "c"]
+"""
+
+
+def _space() -> SettingsSpace:
+    return load_sheet(SHEET).space
+
+
+def _length(space: SettingsSpace, present: Settings, stops: list[Settings]) -> float:
+    return sum(handling_minutes(space, one, other) for one, other in zip([present, *stops], stops, strict=False))
+
+
+def test_only_what_changes_costs() -> None:
+    space = _space()
+    here: Settings = {"gain": 1.0, "mic": "a"}
+    assert handling_minutes(space, here, here) == 0.0
+    assert handling_minutes(space, here, {"gain": 2.0, "mic": "a"}) == 0.5
+    assert handling_minutes(space, here, {"gain": 2.0, "mic": "b"}) == 6.5
+    assert handling_minutes(space, None, here) == 6.5
+
+
+@pytest.mark.parametrize(("exponent", "better"), [(1.0, "B"), (0.75, "B"), (0.71, "B"), (0.70, "A"), (0.0, "A")])
+def test_cooling_turns_from_cheap_to_good(exponent: float, better: str) -> None:
+    """Lee et al. 2020: gain / cost^a with A gaining 0.4 for 4 minutes and B 0.15 for 1; the turn is at 0.707519."""
+    promise = {name: np.log(gain) - exponent * np.log(cost) for name, gain, cost in (("A", 0.4, 4), ("B", 0.15, 1))}
+    assert max(promise, key=lambda name: promise[name]) == better
+
+
+def test_effort_weighs_less_as_the_plan_is_used_up(job: Hunt) -> None:
+    weights = [cooling(job(trials)) for trials in (0, 5, 10, 20, 22)]
+    assert weights[0] == 1.0
+    assert weights[2] == pytest.approx(0.5)
+    assert weights == sorted(weights, reverse=True)
+    assert weights[-1] == weights[-2] == 0.0
+
+
+def test_effort_may_be_left_out(job: Hunt) -> None:
+    study = job(3)
+    sheet = replace(study.sheet, policy=replace(study.sheet.policy, effort_weight=0.0))
+    assert cooling(replace(study, sheet=sheet)) == 0.0
+
+
+def test_a_waiting_trial_uses_up_the_plan_too(job: Hunt) -> None:
+    study = job(4)
+    waiting = study.with_trial(Trial(study.trials[0].settings, state="waiting"))
+    assert cooling(waiting) < cooling(study)
+
+
+@given(st.lists(st.tuples(st.integers(0, 3), st.sampled_from("abc")), min_size=1, max_size=10))
+@settings(deadline=None, max_examples=40)
+def test_a_sorted_walk_is_never_longer(stops: list[tuple[int, str]]) -> None:
+    """Up to seven stops it is the shortest of all, against every permutation."""
+    space = _space()
+    present: Settings = {"gain": 0.0, "mic": "a"}
+    arrangements: list[Settings] = [{"gain": float(gain), "mic": mic} for gain, mic in stops]
+    walk = shortest_walk(space, present, arrangements)
+    assert sorted(walk) == list(range(len(stops)))
+    length = _length(space, present, [arrangements[place] for place in walk])
+    assert length <= _length(space, present, arrangements) + 1e-9
+    if len(stops) <= 5:
+        assert length == pytest.approx(min(_length(space, present, list(p)) for p in permutations(arrangements)))

@@ -1,0 +1,72 @@
+"""The outlook: chances are chances, gain falls as the space is learnt, and the advice follows."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from optimiser.proposals import outlook, recommend
+from optimiser.study import Study, Trial, load_sheet
+
+Hunt = Callable[..., Study]
+STEPS = """
+[study]
+name = "steps"
+trials_planned = 12
+minutes_per_trial = 4
+[settings.stage]
+kind = "stage"
+steps = ["a", "b", "c"]
+"""
+
+
+def _steps(repeats: int) -> Study:
+    study = Study(load_sheet(STEPS))
+    for turn in range(repeats):
+        for step, overall in (("a", 50.0), ("b", 70.0), ("c", 40.0)):
+            study = study.with_trial(Trial({"stage": step}, overall=overall + 0.4 * (turn % 2)))
+    return study
+
+
+def test_outlook_is_made_of_chances_and_points(job: Hunt) -> None:
+    for trials in (1, 4, 12):
+        now = outlook(job(trials))
+        assert now.gain_left >= 0.0
+        assert 0.0 <= now.chance_near_best <= 1.0
+        assert now.eps > 0.0
+        assert now.advice in ("go on", "verify", "stop")
+
+
+def test_a_fresh_hunt_goes_on(job: Hunt) -> None:
+    assert outlook(job(3)).advice == "go on"
+
+
+def test_a_space_tried_through_is_near_its_best() -> None:
+    assert outlook(_steps(3)).chance_near_best > 0.9
+
+
+def test_what_was_heard_once_is_verified_and_what_was_heard_twice_ends_the_hunt() -> None:
+    assert outlook(_steps(1)).advice in ("go on", "verify")
+    assert outlook(_steps(3)).advice == "stop"
+
+
+def test_gain_left_falls_as_the_space_is_learnt(job: Hunt, job_value: Callable[[Mapping[str, Any]], float]) -> None:
+    """Trials at the recommended settings and around them leave less to gain."""
+    study = job(6)
+    before = outlook(study).gain_left
+    for _ in range(8):
+        settings = recommend(study).settings
+        study = study.with_trial(Trial(settings, overall=job_value(settings)))
+    assert outlook(study).gain_left < before
+
+
+def test_minutes_follow_the_plan_and_then_the_pace() -> None:
+    study = _steps(1)
+    assert outlook(study).minutes_left == pytest.approx(9 * 4.0)
+    timed = Study(study.sheet, tuple(replace(trial, minutes=10.0) for trial in study.trials))
+    assert outlook(timed).minutes_left == pytest.approx(9 * 10.0)
+
+
+def test_the_same_study_has_the_same_outlook(job: Hunt) -> None:
+    assert outlook(job(5)) == outlook(job(5))
