@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimiser.study import StudySheet, load_sheet
-from tests.benchmarks.problems import Problem
+from tests.benchmarks.problems import Problem, with_noise
 
 Array = NDArray[np.float64]
 
@@ -130,7 +130,8 @@ class JobSpace:
         table, _ = self.tables
         kind = f"job{self.riffs}" if self.orders == "precedence" else f"job{self.riffs}-{self.orders}"
         name = f"{kind}-{self.seed}"
-        return Problem(name, self.sheet(), self.value, self.noise_sd, float(table.max()), float(table.mean()))
+        trial = with_noise(self.value, self.noise_sd)
+        return Problem(name, self.sheet(), self.value, trial, float(table.max()), float(table.mean()))
 
 
 def _orders(riffs: int) -> list[tuple[int, ...]]:

@@ -30,7 +30,7 @@ class Method:
 
 def best_seen(study: Study) -> Arrangement:
     """The settings with the highest value so far, luck included."""
-    best = max(study.in_state("measured"), key=lambda trial: trial.overall or 0.0)
+    best = max(study.in_state("measured"), key=lambda trial: (study.overall(trial) or (0.0, 0.0))[0])
     return best.settings
 
 

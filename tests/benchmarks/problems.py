@@ -11,7 +11,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from optimiser.study import StudySheet, load_sheet
+from optimiser.study import StudySheet, Trial, load_sheet
 
 SOLVED_SHARE: Final = 0.1
 
@@ -24,7 +24,7 @@ class Problem:
         name: what it is called in the results.
         sheet: its study sheet.
         truth: noiseless value of an arrangement, more being better.
-        noise_sd: standard deviation of one trial's value.
+        trial: one trial at an arrangement, from a seed.
         optimum: highest noiseless value.
         random_mean: mean noiseless value of random settings.
     """
@@ -32,7 +32,7 @@ class Problem:
     name: str
     sheet: StudySheet
     truth: Callable[[Mapping[str, Any]], float]
-    noise_sd: float
+    trial: Callable[[Mapping[str, Any], int], Trial]
     optimum: float
     random_mean: float
 
@@ -46,6 +46,17 @@ class Problem:
         return (self.optimum - value) / (self.optimum - self.random_mean)
 
 
+def with_noise(
+    truth: Callable[[Mapping[str, Any]], float], noise_sd: float
+) -> Callable[[Mapping[str, Any], int], Trial]:
+    """Trials whose value is the truth plus normal noise."""
+
+    def trial(settings: Mapping[str, Any], seed: int) -> Trial:
+        return Trial(dict(settings), overall=truth(settings) + noise_sd * np.random.default_rng(seed).normal())
+
+    return trial
+
+
 def branin() -> Problem:
     """Branin's function, negated: optimum -0.397887 [DixonSzego1978]."""
 
@@ -55,7 +66,7 @@ def branin() -> Problem:
         return float(-(bowl**2) - 10 * (1 - 1 / (8 * math.pi)) * math.cos(x) - 10)
 
     sheet = _knobs({"x": (-5.0, 10.0), "y": (0.0, 15.0)})
-    return Problem("branin", sheet, truth, 0.0, -0.397887357730, _random_mean(sheet, truth))
+    return Problem("branin", sheet, truth, with_noise(truth, 0.0), -0.397887357730, _random_mean(sheet, truth))
 
 
 _ALPHA: Final = np.array([1.0, 1.2, 3.0, 3.2])
@@ -81,7 +92,7 @@ def hartmann6() -> Problem:
         return float(_ALPHA @ np.exp(-(_A * (point - _P) ** 2).sum(axis=1)))
 
     sheet = _knobs(dict.fromkeys(names, (0.0, 1.0)))
-    return Problem("hartmann6", sheet, truth, 0.0, 3.322368011415, _random_mean(sheet, truth))
+    return Problem("hartmann6", sheet, truth, with_noise(truth, 0.0), 3.322368011415, _random_mean(sheet, truth))
 
 
 def _knobs(ranges: Mapping[str, tuple[float, float]]) -> StudySheet:

@@ -18,6 +18,7 @@ from tests.benchmarks.hunting import hunt
 from tests.benchmarks.job_family import REPORTING_SEEDS, JobSpace
 from tests.benchmarks.methods import METHODS, Method
 from tests.benchmarks.problems import Problem, branin, hartmann6
+from tests.benchmarks.rehearsal_problem import rehearsal
 
 FOLDER: Final = Path(__file__).parents[2] / "studies" / "proposals-benchmark"
 TRIALS: Final = 30
@@ -37,6 +38,7 @@ def families(small: bool) -> Iterator[tuple[str, list[tuple[Problem, int]]]]:
     yield "job5", [(JobSpace(seed, riffs=5).problem(), seed) for seed in few]
     yield "branin", [(branin(), seed) for seed in range(FEW_SEEDS)]
     yield "hartmann6", [(hartmann6(), seed) for seed in range(FEW_SEEDS)]
+    yield "rehearsal", [(rehearsal(FOLDER), seed) for seed in range(FEW_SEEDS)]
 
 
 def wanted(small: bool, names: list[str]) -> Iterator[tuple[str, Problem, Method, int]]:
