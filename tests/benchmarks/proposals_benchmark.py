@@ -22,6 +22,7 @@ from tests.benchmarks.rehearsal_problem import rehearsal
 
 FOLDER: Final = Path(__file__).parents[2] / "studies" / "proposals-benchmark"
 TRIALS: Final = 30
+SMALL_TRIALS: Final = 12
 FEW_SEEDS: Final = 10
 """Seeds on problems of which there is only one."""
 
@@ -41,24 +42,26 @@ def families(small: bool) -> Iterator[tuple[str, list[tuple[Problem, int]]]]:
     yield "rehearsal", [(rehearsal(FOLDER), seed) for seed in range(FEW_SEEDS)]
 
 
-def wanted(small: bool, names: list[str]) -> Iterator[tuple[str, Problem, Method, int]]:
+def wanted(small: bool, names: list[str], only: list[str]) -> Iterator[tuple[str, Problem, Method, int]]:
     """Every hunt of the benchmark, the cheap methods first."""
     methods = [method for method in METHODS if not names or method.name in names]
     for family, problems in families(small):
+        if only and family not in only:
+            continue
         for method in sorted(methods, key=lambda method: method.name == "scikit-optimize"):
             if not (small and method.name == "scikit-optimize"):
                 for problem, seed in problems:
                     yield family, problem, method, seed
 
 
-def run(folder: Path, small: bool, names: list[str], shard: str) -> None:
+def run(folder: Path, hunts: Iterator[tuple[str, Problem, Method, int]], shard: str, trials: int) -> None:
     """Make the hunts that are not yet in the results."""
     folder.mkdir(parents=True, exist_ok=True)
     results = folder / "hunts.jsonl"
     part, parts = (int(number) for number in shard.split("/"))
-    for place, (family, problem, method, seed) in enumerate(wanted(small, names)):
+    for place, (family, problem, method, seed) in enumerate(hunts):
         if place % parts == part % parts and (problem.name, method.name, seed) not in _done(results):
-            record = {"family": family, **hunt(problem, method, seed, TRIALS if not small else 12)}
+            record = {"family": family, **hunt(problem, method, seed, trials)}
             with results.open("a", encoding="utf-8") as lines:
                 lines.write(json.dumps(record) + "\n")
             print(f"{problem.name:24} {method.name:16} seed {seed:5} solved at {record['solved_at']}")  # noqa: T201
@@ -81,11 +84,13 @@ def main() -> None:
     parser.add_argument("command", choices=["run", "report"])
     parser.add_argument("--small", action="store_true", help="two job spaces, 12 trials, without scikit-optimize")
     parser.add_argument("--method", action="append", default=[], help="only this method, may be given several times")
+    parser.add_argument("--family", action="append", default=[], help="only this family, may be given several times")
     parser.add_argument("--shard", default="0/1", help="part/parts")
     parser.add_argument("--folder", type=Path, default=FOLDER)
     options = parser.parse_args()
     if options.command == "run":
-        run(options.folder, options.small, options.method, options.shard)
+        hunts = wanted(options.small, options.method, options.family)
+        run(options.folder, hunts, options.shard, SMALL_TRIALS if options.small else TRIALS)
     else:
         from tests.benchmarks.reporting import report
 
