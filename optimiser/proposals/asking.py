@@ -124,9 +124,9 @@ def _locked(study: Study, locked: Mapping[str, object] | Sequence[str] | None, s
 
 
 def _proposal(study: Study, belief: Belief | None, choice: Choice, standing: Settings | None) -> Proposal:
-    space, sheet = study.sheet.space, study.sheet
+    space = study.sheet.space
     settings = space.sorted(choice.settings)
-    minutes = sheet.minutes_per_trial + handling_minutes(space, standing, settings)
+    minutes = handling_minutes(space, standing, settings)
     if belief is None:
         return Proposal(settings, None, None, None, None, minutes, "spread out to learn the space", choice.kind)
     prediction = belief.predict(settings)
@@ -150,5 +150,5 @@ def _runner_up(belief: Belief, choice: Choice, standing: Settings | None) -> Run
         return None
     settings = belief.space.sorted(choice.easier[0])
     prediction = belief.predict(settings)
-    minutes = belief.study.sheet.minutes_per_trial + handling_minutes(belief.space, standing, settings)
+    minutes = handling_minutes(belief.space, standing, settings)
     return RunnerUp(settings, prediction.mean, prediction.se, minutes)

@@ -32,7 +32,7 @@ class Proposal:
         expected_se: standard deviation of that prediction, without the noise of one trial.
         chance_best: chance that these settings are better than the best tried so far, 0 to 1.
         chance_in_band: chance that the reading is accepted, 0 to 1; None without readings.
-        effort_minutes: minutes for the trial and for getting there from the chain's present settings.
+        effort_minutes: minutes of handling from the chain's present settings, on top of the trial itself.
         reason: why these, in plain words.
         kind: `first design`, `search`, `repeat` or `check`.
         runner_up: settings that take less effort; None when none is worth it.

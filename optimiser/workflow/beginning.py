@@ -35,7 +35,8 @@ def start(store: Store, text: str, stamp: Stamp) -> View:
         state = fold(events)
         changed = state.study.sheet != sheet
         if changed:
-            event = Event("sheet changed", body, stamp.iso(), stamp.actor, stamp.reason, stamp.key)
+            key = f"{stamp.key} sheet" if stamp.key else ""
+            event = Event("sheet changed", body, stamp.iso(), stamp.actor, stamp.reason, key)
             state = state.after(event)
             _ = state.study
             store.append(sheet.name, event)

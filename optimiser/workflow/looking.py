@@ -5,8 +5,8 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
-from optimiser.proposals import predict, recommend
-from optimiser.review import build_report, figures_of, mattered, png_of, svg_of
+from optimiser.proposals import predict
+from optimiser.review import Standing, build_report, png_of, standing_of, svg_of, views_of
 from optimiser.storage import Store
 from optimiser.study import StudyState, fold
 from optimiser.workflow.files import write_file
@@ -22,10 +22,10 @@ def measure_view(reference: Path, capture: Path, goal: Path | None) -> View:
 
 def all_studies(store: Store) -> View:
     """Every study and where it stands."""
-    return {"studies": [standing(fold(store.events(name))) for name in store.study_names()]}
+    return {"studies": [summary(fold(store.events(name))) for name in store.study_names()]}
 
 
-def standing(state: StudyState) -> View:
+def summary(state: StudyState) -> View:
     """Where one study stands."""
     study = state.study
     best = best_of(state)
@@ -74,36 +74,37 @@ def reviewed(store: Store, name: str, out: Path | None, stamp: Stamp, tell: Call
     study = state.study
     best = best_of(state)
     tell("weighing what mattered")
-    scored = best is not None
-    recommended = recommend(study) if scored else None
+    standing = standing_of(state)
+    kept = standing.recommendation
+    shown = None if kept is None else {**asdict(kept), "shown": study.sheet.space.show(kept.settings)}
     view: View = {
         "study": name,
         "measured": len(study.in_state("measured")),
         "best": trial_view(state, best) if best else None,
-        "recommended": None,
-        "mattered": [asdict(share) for share in mattered(study)] if scored else [],
+        "recommended": shown,
+        "mattered": [asdict(share) for share in standing.shares],
         "outlook": outlook_view(study),
         "trials": [trial_view(state, trial) for trial in study.trials],
         "files": [],
     }
-    if recommended is not None:
-        view["recommended"] = {**asdict(recommended), "shown": study.sheet.space.show(recommended.settings)}
     if out is not None:
-        view["files"] = [str(path) for path in _write_review(state, view["trials"], out, stamp, tell)]
+        tell("drawing figures and report")
+        files = _review_files(standing, view["trials"], stamp)
+        view["files"] = [str(write_file(out / file, content)) for file, content in files.items()]
     return view
 
 
-def _write_review(
-    state: StudyState, trials: list[View], out: Path, stamp: Stamp, tell: Callable[[str], None]
-) -> list[Path]:
-    files: dict[str, str | bytes] = {}
-    tell("drawing figures")
-    for figure_name, figure in figures_of(state).items():
-        files[f"{figure_name}.svg"] = svg_of(figure)
-        files[f"{figure_name}.png"] = png_of(figure)
-    tell("writing the report")
-    files = {"report.html": build_report(state, stamp.iso()), "trials.csv": trials_table(trials), **files}
-    return [write_file(out / name, content) for name, content in files.items()]
+def _review_files(standing: Standing, trials: list[View], stamp: Stamp) -> dict[str, str | bytes]:
+    """Report, table of trials and figures, by file name."""
+    views = views_of(standing)
+    files: dict[str, str | bytes] = {
+        "report.html": build_report(standing.state, stamp.iso(), standing=standing, views=views),
+        "trials.csv": trials_table(trials),
+    }
+    for name, view in views.items():
+        files[f"{name}.svg"] = svg_of(view.figure)
+        files[f"{name}.png"] = png_of(view.figure)
+    return files
 
 
 def trials_table(trials: list[View]) -> str:

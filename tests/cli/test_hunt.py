@@ -113,16 +113,6 @@ def test_another_proposal_locks_and_batches(ask: Ask, sheet: Path) -> None:
 def test_what_was_asked_and_what_was_set_are_kept_apart(ask: Ask, sheet: Path) -> None:
     ask("start", sheet)
     asked = ask("next", "club-amp")["proposals"][0]["settings"]
-    words = (
-        "--set",
-        "gain=16:50",
-        "--set",
-        "stage=full",
-        "--set",
-        "mic=rim",
-        "--set",
-        "riffs=run,chugs,two-note,held chord",
-    )
     trial = ask("log", "club-amp", "--trial", 1, *as_set("16:50", "full", "rim"), "--overall", 55)
     assert trial["asked"] == asked
     assert trial["settings"]["stage"] == "full"

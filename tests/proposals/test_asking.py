@@ -50,7 +50,7 @@ def test_a_proposal_may_be_set_and_written_down(hunt: str, trials: int, request:
         assert study.sheet.space.parse(proposal.settings) == proposal.settings
         assert json.loads(json.dumps(asdict(proposal), allow_nan=False)) == asdict(proposal)
         assert proposal.reason
-        assert proposal.effort_minutes >= study.sheet.minutes_per_trial
+        assert proposal.effort_minutes >= 0.0
         assert proposal.kind in ("first design", "search", "repeat", "check")
         if trials:
             assert proposal.expected is not None
@@ -246,7 +246,7 @@ def test_effort_counts_from_the_present_settings(job: Hunt) -> None:
     proposal = propose(study, present=present)[0]
     changed = sum(proposal.settings[name] != present[name] for name in present)
     assert changed
-    expected = 5.0 + sum(
+    expected = sum(
         study.sheet.space.by_name[name].effort_minutes for name in present if proposal.settings[name] != present[name]
     )
     assert proposal.effort_minutes == pytest.approx(expected)
