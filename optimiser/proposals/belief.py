@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
+from typing import Final
 
 import numpy as np
 from scipy.special import ndtr
@@ -13,6 +14,9 @@ from optimiser.proposals.rows import Encoder
 from optimiser.space import Settings, SettingsSpace, encoding
 from optimiser.study import ReadingBand, Study, canonical_json, study_to_json
 from optimiser.surrogate import Array, Effort, Fitted, draw, fit, kernel_of, mixture
+
+SETTLED_TRIALS: Final = 160
+"""Trials from which the most probable scales alone are used (a choice for speed, no source)."""
 
 
 @dataclass(frozen=True)
@@ -104,7 +108,7 @@ def _believe(known: _Known) -> Belief | None:
     if len(evidence) == 0:
         return None
     kernel = kernel_of(encoding(study.sheet.space))
-    effort = Effort(members=study.sheet.policy.belief_draws)
+    effort = Effort(members=_members(study.sheet.policy.belief_draws, len(evidence)))
     overall = fit(
         kernel,
         evidence.rows,
@@ -120,6 +124,11 @@ def _believe(known: _Known) -> Belief | None:
         few = Effort(members=2)
         reading = fit(kernel, readings.rows, readings.values, readings.errors, days=readings.days, effort=few)
     return Belief(study, evidence, overall, reading)
+
+
+def _members(most: int, trials: int) -> int:
+    """How many sets of scales to average over: the more trials, the less the scales are in doubt."""
+    return max(1, min(most, SETTLED_TRIALS // trials))
 
 
 def _accepted(means: Array, sds: Array, band: ReadingBand) -> Array:

@@ -5,7 +5,7 @@
     python -m tests.benchmarks.proposals_benchmark report
 
 `run` adds one line for each hunt to hunts.jsonl and goes on where it stopped; `report` makes of them summary.csv,
-regret.png and solved.png. `--shard 1/2` makes every second hunt only, for two processes side by side.
+regret.png and solved.png, and writes the sheet of the first reported job space. `--shard 1/2` makes every second hunt only, for two processes side by side.
 """
 
 import argparse
@@ -14,6 +14,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Final
 
+from optimiser.study import write_sheet
 from tests.benchmarks.hunting import hunt
 from tests.benchmarks.job_family import REPORTING_SEEDS, JobSpace
 from tests.benchmarks.methods import METHODS, Method
@@ -95,6 +96,8 @@ def main() -> None:
         from tests.benchmarks.reporting import report
 
         report(read(options.folder / "hunts.jsonl"), options.folder)
+        sheet = write_sheet(JobSpace(REPORTING_SEEDS[0]).sheet())
+        (options.folder / "sheet.toml").write_text(sheet, encoding="utf-8")
 
 
 if __name__ == "__main__":
