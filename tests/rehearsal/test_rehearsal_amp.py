@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -52,6 +53,11 @@ def test_sheet_is_one_that_the_tool_opens() -> None:
     assert list(sheet.space.by_name) == ["gain", "stage", "mic", "riffs"]
     assert sheet.space.allows(arrangement())
     assert not sheet.space.allows(arrangement(gain=16.5, stage="full"))
+
+
+def test_sheet_in_the_studies_folder_is_this_one() -> None:
+    kept = Path(__file__).parents[2] / "studies" / "rehearsal-amp" / "sheet.toml"
+    assert kept.read_text(encoding="utf-8") == REHEARSAL_SHEET
 
 
 def test_take_gives_two_files_as_long_as_reel_and_tail_and_a_reading() -> None:
