@@ -17,6 +17,9 @@ TOLERANCE_SPREADS: Final = 2.0
 
 _HALF_SINC: Final = 32
 
+_DAYS: Final = 7_305
+"""Keeps the days' draws apart from those of any single take."""
+
 
 @dataclass(frozen=True)
 class Errors:
@@ -72,7 +75,7 @@ def drift_of(day: int, errors: Errors, seed: int) -> Drift:
         errors: how far things are off.
         seed: another seed gives other days.
     """
-    gain, treble, radial, distance = np.random.default_rng([seed, day]).normal(size=4)
+    gain, treble, radial, distance = np.random.default_rng([seed, day, _DAYS]).normal(size=4)
     return Drift(
         float(gain) * errors.day_gain_db,
         float(treble) * errors.day_treble_db,
