@@ -55,6 +55,11 @@ def plus_minus(value: float | None, error: float | None, digits: int = 1) -> str
     return number(value, digits) if not error else f"{number(value, digits)} +-{number(error, digits)}"
 
 
+def count(how_many: int, what: str) -> str:
+    """`1 trial`, `2 trials`."""
+    return f"{how_many} {what}{'' if how_many == 1 else 's'}"
+
+
 def percent(share: float | None) -> str:
     """A share of 1 as per cent."""
     return "-" if share is None or not math.isfinite(share) else f"{100 * share:.0f} %"

@@ -7,7 +7,7 @@ import numpy as np
 
 from optimiser.proposals.acquisition import chance_above
 from optimiser.proposals.belief import Belief
-from optimiser.space import Settings
+from optimiser.space import Settings, changes
 from optimiser.surrogate import mixture
 
 MOSTLY: Final = 0.5
@@ -68,12 +68,10 @@ def _nearest(belief: Belief, settings: Settings) -> int:
 def _likeness(belief: Belief, settings: Settings, nearest: int) -> str:
     other = belief.evidence.settings[nearest]
     number = belief.evidence.numbers[nearest]
-    shown, before = belief.space.show(settings), belief.space.show(other)
-    changed = [name for name in shown if shown[name] != before.get(name)]
+    changed = changes(belief.space, other, settings)
     if not changed:
-        return f"trial {number} again" if len(shown) == len(before) else f"like trial {number}"
-    parts = [f"{name} {shown[name]}" + (f" instead of {before[name]}" if name in before else "") for name in changed]
-    return f"like trial {number} but {', '.join(parts)}"
+        return f"trial {number} again"
+    return f"like trial {number} but {', '.join(str(change) for change in changed)}"
 
 
 def _exploring(belief: Belief, settings: Settings, nearest: Settings) -> dict[str, float]:

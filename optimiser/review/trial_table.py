@@ -5,7 +5,7 @@ from html import escape
 from typing import Final
 
 from optimiser.review.standing import Standing, number_of, plus_minus
-from optimiser.space import RiffOrder, SettingsSpace, Value, changes
+from optimiser.space import SettingsSpace, Value, changes
 from optimiser.study import Trial
 
 HEAD: Final = ("state", "settings", "changed", "overall", "match", "goal", "articulation", "reading", "note")
@@ -32,12 +32,7 @@ def trial_table(standing: Standing) -> str:
 
 def changes_shown(space: SettingsSpace, before: Mapping[str, Value], after: Mapping[str, Value]) -> tuple[str, ...]:
     """What was changed, as in `gain 3:00 -> 1:00`; of a riff order only that it changed."""
-    return tuple(
-        f"{change.setting} in another order"
-        if isinstance(space.by_name[change.setting], RiffOrder) and change.before and change.after
-        else str(change)
-        for change in changes(space, before, after)
-    )
+    return tuple(str(change) for change in changes(space, before, after))
 
 
 def _befores(trials: Iterable[Trial]) -> list[Trial | None]:

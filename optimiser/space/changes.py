@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from optimiser.space.riff_order import RiffOrder
 from optimiser.space.settings import Value
 from optimiser.space.settings_space import SettingsSpace
 
@@ -15,15 +16,19 @@ class Change:
         setting: its name.
         before: how it stands, as people say it; empty when it did not exist.
         after: how it is to stand; empty when it no longer exists.
+        is_order: whether it is a riff order, which is too long to be said twice.
     """
 
     setting: str
     before: str
     after: str
+    is_order: bool = False
 
     def __str__(self) -> str:
         if not self.after:
             return f"{self.setting} is not needed"
+        if self.is_order and self.before:
+            return f"{self.setting} in another order"
         return f"{self.setting} {self.before} -> {self.after}" if self.before else f"{self.setting} to {self.after}"
 
 
@@ -31,8 +36,8 @@ def changes(space: SettingsSpace, before: Mapping[str, Value], after: Mapping[st
     """The settings that differ between two arrangements, in the order of the sheet."""
     was, becomes = space.show(before), space.show(after)
     return tuple(
-        Change(name, was.get(name, ""), becomes.get(name, ""))
-        for name in space.by_name
+        Change(name, was.get(name, ""), becomes.get(name, ""), isinstance(setting, RiffOrder))
+        for name, setting in space.by_name.items()
         if before.get(name) != after.get(name)
     )
 

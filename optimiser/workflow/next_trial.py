@@ -65,7 +65,9 @@ def next_trials(store: Store, name: str, wish: Wish, stamp: Stamp) -> View:
     numbers = _fitting(state, numbers, wish.minutes)
     return {
         "study": name,
-        "proposals": [proposal_view(state, number) for number in numbers],
+        "proposals": [
+            proposal_view(state, number, before) for number, before in zip(numbers, [None, *numbers], strict=False)
+        ],
         "outlook": outlook_view(state.study),
     }
 

@@ -38,12 +38,12 @@ def trial_view(state: StudyState, trial: Trial) -> View:
     }
 
 
-def proposal_view(state: StudyState, number: int) -> View:
-    """A proposal as it was handed out, with what changes from how the chain stands now."""
+def proposal_view(state: StudyState, number: int, before: int | None = None) -> View:
+    """A proposal as it was handed out, with what changes from now, or from trial `before` where that comes first."""
     proposal = dict(state.proposals[number])
     space = state.study.sheet.space
     settings = state.study.trial(number).settings
-    present = state.present()
+    present = state.present() if before is None else state.study.trial(before)
     return {
         **proposal,
         "shown": space.show(settings),

@@ -9,7 +9,7 @@ import typer
 from optimiser.cli.commands.hunting import say_outlook
 from optimiser.cli.commands.words import StudyName, stamp
 from optimiser.cli.outcome import AsJson, Outcome, StoreUrl, View, tell
-from optimiser.cli.printing import bar, columns, number, paragraph, plus_minus
+from optimiser.cli.printing import bar, columns, count, number, paragraph, plus_minus
 
 
 def studies(store: StoreUrl = None, as_json: AsJson = False) -> Outcome:
@@ -30,7 +30,7 @@ def _say_studies(view: View) -> Iterator[str]:
         if study["best"] is not None:
             best = f"best {number(study['best'])} (trial {study['best_trial']})"
         waiting = f", trial {study['waiting'][0]} waiting" if study["waiting"] else ""
-        yield from paragraph(f"{study['name']}: {study['measured']} trials measured, {best}{waiting}", 0)
+        yield from paragraph(f"{study['name']}: {count(study['measured'], 'trial')} measured, {best}{waiting}", 0)
 
 
 def review(
@@ -54,7 +54,7 @@ def _say_review(view: View) -> Iterator[str]:
 
 def say_standing(view: View) -> Iterator[str]:
     """Where a study stands."""
-    yield f"Study {view['study']}: {view['measured']} trials measured."
+    yield f"Study {view['study']}: {count(view['measured'], 'trial')} measured."
     if view["best"] is not None:
         best = view["best"]
         yield f"Best measured: trial {best['trial']}, {plus_minus(best['overall'], best['overall_se'])}"
