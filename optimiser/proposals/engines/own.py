@@ -1,4 +1,8 @@
-"""This package's own search: spread first, then log expected improvement, with repeats where they teach more."""
+"""This package's own search: spread first, then what is expected to teach most about the best arrangement.
+
+Expected improvement is climbed over the whole space to find the few arrangements that are worth weighing; among those
+and repeats of the best so far the knowledge gradient decides: it counts what a noisy trial tells of the others too.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -6,21 +10,27 @@ from typing import Final
 
 import numpy as np
 
-from optimiser.proposals.acquisition import averaged, knowledge_gradient, log_expected_improvement
+from optimiser.proposals.acquisition import knowledge_gradient
 from optimiser.proposals.belief import Belief
 from optimiser.proposals.candidates import climb, spread
-from optimiser.proposals.effort import cooling, handling_minutes
 from optimiser.proposals.engines.choice import Choice, Wish
+from optimiser.proposals.engines.promise import Promise, promise_of
 from optimiser.proposals.first_design import next_first
 from optimiser.proposals.ground import nothing_left
 from optimiser.space import Settings
-from optimiser.surrogate import Array, Fitted
+from optimiser.surrogate import Array
 
 STARTS: Final = 6
 """Arrangements from which the promise is climbed (a choice, no source)."""
 
 STEPS: Final = 12
 """Steps of one climb (a choice, no source)."""
+
+WEIGHED: Final = 12
+"""So many of the most promising arrangements are weighed beside the ends of the climbs (a choice, no source)."""
+
+RIVALS: Final = 60
+"""So many arrangements may turn out best after the trial that is weighed (a choice, no source)."""
 
 REPEATABLE: Final = 3
 """So many of the best arrangements are weighed for a repeat (a choice, no source)."""
@@ -30,43 +40,18 @@ NEARLY: Final = 0.5
 
 
 @dataclass(frozen=True)
-class Promise:
-    """How much a trial at an arrangement promises, on a log scale, more being better.
-
-    log expected improvement over the best arrangement tried, averaged over the belief's members, plus the log chance
-    that the reading is accepted, minus a times the log of the minutes.
+class Field:
+    """What is weighed for one trial.
 
     Attributes:
-        belief: what is believed.
-        fitted: the same about the overall score, with the trials on their way taken as expected.
-        best: the best mean among arrangements tried or on their way, one for each member, shape (members, 1).
-        present: how the chain stands.
-        weight: a, the exponent of the minutes.
+        fresh: new arrangements that may be tried.
+        again: arrangements tried that may be tried again.
+        rivals: further arrangements that may turn out best.
     """
 
-    belief: Belief
-    fitted: Fitted
-    best: Array
-    present: Settings | None
-    weight: float
-
-    def gain(self, many: Sequence[Settings]) -> Array:
-        """Log of expected improvement times chance in band, shape (m,)."""
-        rows = self.belief.encode(many)
-        means, variances = self.fitted.predict(rows)
-        promise = averaged(log_expected_improvement(means, np.sqrt(variances), self.best))
-        chance = self.belief.chance_in_band(rows)
-        return promise if chance is None else promise + np.log(np.maximum(chance, 1e-12))
-
-    def minutes(self, many: Sequence[Settings]) -> Array:
-        """Minutes for a trial at each arrangement, shape (m,)."""
-        base = max(self.belief.study.sheet.minutes_per_trial, 1e-3)
-        return np.array([base + handling_minutes(self.belief.space, self.present, settings) for settings in many])
-
-    def __call__(self, many: Sequence[Settings]) -> Array:
-        """The promise, shape (m,)."""
-        gain = self.gain(many)
-        return gain - self.weight * np.log(self.minutes(many)) if self.weight > 0.0 else gain
+    fresh: list[Settings]
+    again: list[Settings]
+    rivals: list[Settings]
 
 
 def choose_own(wish: Wish) -> list[Choice]:
@@ -98,42 +83,39 @@ def _firsts(wish: Wish, rng: np.random.Generator) -> list[Choice]:
 
 
 def _search(wish: Wish, belief: Belief, pending: Sequence[Settings], rng: np.random.Generator) -> Choice | None:
-    """The most promising new arrangement or the repeat that teaches more; None when neither may be proposed."""
-    promise = _promise(wish, belief, pending)
-    tried = _distinct(belief)
-    ground = wish.ground.without(*tried, *pending)
-    leaders = [settings for settings in _leaders(belief, tried) if wish.ground.permits(settings)]
-    pool = spread(ground, wish.study.sheet.policy.candidates, rng)
+    """The new arrangement or the repeat that teaches most; None when nothing may be proposed."""
+    promise = promise_of(wish, belief, pending)
+    tried = list({belief.space.key(settings): settings for settings in belief.evidence.settings}.values())
+    field = _field(wish, promise, tried, pending, rng)
+    choices = [*field.fresh, *field.again]
+    if not choices:
+        return None
+    worth = _lessons(promise, choices, [*tried, *field.rivals])
+    minutes = promise.minutes(choices)
+    best = int(np.argmax(worth - promise.weight * np.log(minutes)))
+    easier = (minutes < minutes[best] - 1e-9) & (worth >= worth[best] + np.log(NEARLY))
+    easier[len(field.fresh) :] = False
+    others = [choices[place] for place in np.argsort(-worth, kind="stable") if easier[place]]
+    return Choice(choices[best], "search" if best < len(field.fresh) else "repeat", tuple(others[:1]))
+
+
+def _field(
+    wish: Wish, promise: Promise, tried: Sequence[Settings], pending: Sequence[Settings], rng: np.random.Generator
+) -> Field:
+    """The most promising new arrangements, the best old ones, and those that may turn out best."""
+    leaders = [settings for settings in _leaders(promise.belief, tried) if wish.ground.permits(settings)]
     again = [settings for settings in leaders if settings not in pending]
+    ground = wish.ground.without(*tried, *pending)
+    pool = spread(ground, wish.study.sheet.policy.candidates, rng)
     if not pool:
-        place = _most_instructive(belief, tried, again)
-        return None if place is None else Choice(again[place], "repeat")
-    order = np.argsort(-promise(pool), kind="stable")
+        return Field([], again, [])
+    order = np.argsort(-promise(pool), kind="stable").tolist()
     ends = climb(ground, [*(pool[place] for place in order[:STARTS]), *leaders[:2]], promise, STEPS)
-    ends = [end for end in ends if ground.permits(end[0])]
-    winner = ends[0][0] if ends else pool[int(order[0])]
-    place = _most_instructive(belief, [*tried, winner], [winner, *again])
-    if place:
-        return Choice(again[place - 1], "repeat")
-    others = [end[0] for end in ends[1:]] + [pool[place] for place in order[:40]]
-    return Choice(winner, "search", _easier(promise, winner, others))
-
-
-def _promise(wish: Wish, belief: Belief, pending: Sequence[Settings]) -> Promise:
-    fitted = belief.overall
-    rows = belief.evidence.rows
-    allowed = [wish.study.sheet.space.allows(settings) for settings in belief.evidence.settings]
-    known = rows[allowed] if any(allowed) else rows
-    if pending:
-        on_their_way = belief.encode(pending)
-        fitted = fitted.believing(on_their_way)
-        known = np.concatenate([known, on_their_way])
-    best = fitted.predict(known)[0].max(axis=1, keepdims=True)
-    return Promise(belief, fitted, best, wish.present, cooling(wish.study))
-
-
-def _distinct(belief: Belief) -> list[Settings]:
-    return list({belief.space.key(settings): settings for settings in belief.evidence.settings}.values())
+    fresh = [settings for settings, _ in ends if ground.permits(settings)]
+    fresh += [pool[place] for place in order[:WEIGHED]]
+    mean, sd = promise.belief.mean_sd(pool)
+    rivals = [pool[place] for place in np.argsort(-(mean + sd), kind="stable")[:RIVALS]]
+    return Field(list({ground.mark(settings): settings for settings in fresh}.values()), again, rivals)
 
 
 def _leaders(belief: Belief, tried: Sequence[Settings]) -> list[Settings]:
@@ -142,24 +124,20 @@ def _leaders(belief: Belief, tried: Sequence[Settings]) -> list[Settings]:
     return [tried[place] for place in np.argsort(-means, kind="stable")[:REPEATABLE]]
 
 
-def _most_instructive(belief: Belief, known: Sequence[Settings], choices: Sequence[Settings]) -> int | None:
-    """Index of the choice, all of them known, whose trial is expected to raise the best believed score most."""
-    if not choices:
-        return None
-    rows = belief.encode(known)
+def _lessons(promise: Promise, choices: Sequence[Settings], others: Sequence[Settings]) -> Array:
+    """For each choice the log of how far a trial there is expected to raise the best believed score, shape (m,).
+
+    The best is taken over choices and others alike; the chance that the reading is accepted multiplies the gain.
+    """
+    known = list({str(settings): settings for settings in [*choices, *others]}.values())
     places = [known.index(settings) for settings in choices]
+    fitted, rows = promise.fitted, promise.belief.encode(known)
     gains = np.zeros(len(places))
-    for member in belief.overall.members:
-        mean, covariance = belief.overall.joint(rows, member)
-        noise = member.noise_variance * belief.overall.scale**2
+    for member in fitted.members:
+        mean, covariance = fitted.joint(rows, member)
+        noise = member.noise_variance * fitted.scale**2
         for index, place in enumerate(places):
             slopes = covariance[place] / np.sqrt(max(float(covariance[place, place]) + noise, 1e-12))
-            gains[index] += knowledge_gradient(mean, slopes)
-    return int(np.argmax(gains))
-
-
-def _easier(promise: Promise, winner: Settings, others: Sequence[Settings]) -> tuple[Settings, ...]:
-    together = [winner, *others]
-    gains, minutes = promise.gain(together), promise.minutes(together)
-    worth = (minutes < minutes[0] - 1e-9) & (gains >= gains[0] + np.log(NEARLY))
-    return tuple(together[place] for place in np.argsort(-gains, kind="stable") if worth[place])[:1]
+            gains[index] += knowledge_gradient(mean, slopes) / len(fitted.members)
+    chance = promise.belief.chance_in_band(promise.belief.encode(choices))
+    return np.log(np.maximum(gains, 1e-12)) + (0.0 if chance is None else np.log(np.maximum(chance, 1e-12)))
