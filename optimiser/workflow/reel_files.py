@@ -54,6 +54,17 @@ def write_reel(store: Store, name: str, wish: ReelWish, stamp: Stamp) -> View:
     order = _order(study, wish)
     sounds, rate_hz = own_riffs(wish.riffs, order) if wish.riffs else (built_in_riffs(order), int(RATE_HZ))
     reel = build_reel(sounds, order, cast(ReelKind, wish.kind), rate_hz)
+    return keep_reel(store, name, (reel, order), wish, stamp)
+
+
+def keep_reel(store: Store, name: str, made: tuple[Reel, tuple[str, ...]], wish: ReelWish, stamp: Stamp) -> View:
+    """Write a reel that was built from riffs in this order, and remember its layout with the study.
+
+    Raises:
+        NotFound: no such study.
+        StorageError: the file cannot be written.
+    """
+    reel, order = made
     write_wav(wish.out, reel.samples, reel.rate_hz)
     kept = reel_to_json(reel, wish.kind, order)
     with store.writing():

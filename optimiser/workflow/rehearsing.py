@@ -22,7 +22,7 @@ from optimiser.workflow.beginning import record_goal, start
 from optimiser.workflow.files import make_folder
 from optimiser.workflow.looking import reviewed
 from optimiser.workflow.next_trial import Wish, next_trials
-from optimiser.workflow.reel_files import ReelWish, built_in_riffs, write_reel
+from optimiser.workflow.reel_files import ReelWish, built_in_riffs, keep_reel
 from optimiser.workflow.stamp import Stamp
 from optimiser.workflow.takes import Answer, take
 from optimiser.workflow.views import View, best_of
@@ -137,7 +137,7 @@ def _set_up(store: Store, room: Rehearsal, name: str, tell: Callable[[str], None
     tell(f"setting up the pretend amp in {room.out}")
     stamp = room.stamp(1)
     start(store, room.sheet_text(), stamp)
-    write_reel(store, name, ReelWish("proof", room.out / "proof.wav"), stamp)
+    keep_reel(store, name, (room.proof, LEARNING_RIFFS), ReelWish("proof", room.out / "proof.wav"), stamp)
     goal = room.amp.goal_reference(room.proof.samples, seed=room.seed)
     write_wav(room.out / "goal.wav", goal, int(RATE_HZ))
     record_goal(store, name, room.out / "goal.wav", stamp, tell)
