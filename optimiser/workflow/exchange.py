@@ -8,7 +8,7 @@ from typing import Any
 
 from optimiser.errors import BadInput, BadUse
 from optimiser.storage import Store
-from optimiser.study import Event, canonical_json, fold, sheet_to_tables
+from optimiser.study import Event, fold, sheet_to_tables
 from optimiser.workflow.files import read_text, write_file
 from optimiser.workflow.views import View, trial_view
 
@@ -27,7 +27,7 @@ def exported(store: Store, name: str, file: Path) -> View:
         "trials": [trial_view(state, trial) for trial in state.study.trials],
         "events": [asdict(event) for event in events],
     }
-    write_file(file, canonical_json(document))
+    write_file(file, json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1) + "\n")
     return {"study": name, "file": str(file), "trials": len(state.study.trials), "events": len(events)}
 
 

@@ -81,6 +81,8 @@ def test_a_hunt_from_sheet_to_review(ask: Ask, sheet: Path, recordings: tuple[Pa
     other = f"sqlite:///{tmp_path / 'other.db'}"
     ask("import-study", exported, "--store", other)
     assert ask("studies", "--store", other)["studies"] == ask("studies")["studies"]
+    ask("export", "club-amp", tmp_path / "again.json", "--store", other)
+    assert (tmp_path / "again.json").read_text() == exported.read_text()
 
 
 def test_lines_for_people_fit_and_name_the_next_command(say: Say, sheet: Path, recordings: tuple[Path, Path]) -> None:
