@@ -65,7 +65,7 @@ articulation = 0.5
 cabinet = "one twelve-inch loudspeaker, closed"
 microphone = "dynamic, cardioid"
 preamp = "trimmed to -6 dBFS peak"
-load = "none"
+load = "the cabinet, always connected"
 """
 """The rehearsal's study sheet: an invented chain."""
 
