@@ -219,3 +219,21 @@ def test_separate_processes_continue_one_study(sheet: Path, recordings: tuple[Pa
     assert call("take", "club-amp", *recordings)["trial"] == 1
     assert call("next", "club-amp")["proposals"][0]["trial"] == 2
     assert call("studies")["studies"][0]["measured"] == 1
+
+
+def test_a_store_that_somebody_else_writes_to_is_busy(ask: Ask, sheet: Path, store: Path) -> None:
+    ask("start", sheet)
+    holder = (
+        "import sys, time; from optimiser.storage import open_store\n"
+        "with open_store(sys.argv[1]) as store, store.writing():\n"
+        "    print('held', flush=True); time.sleep(60)\n"
+    )
+    with subprocess.Popen([sys.executable, "-c", holder, str(store)], stdout=subprocess.PIPE, text=True) as process:
+        assert process.stdout is not None
+        assert process.stdout.readline() == "held\n"
+        error = ask("next", "club-amp", code=6)["error"]
+        assert ask("studies")["studies"][0]["measured"] == 0
+        process.kill()
+    assert error["code"] == "busy"
+    assert error["hint"]
+    assert ask("next", "club-amp")["proposals"][0]["trial"] == 1
