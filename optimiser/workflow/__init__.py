@@ -4,16 +4,33 @@ Enters: an open store, words and files of the practitioner, a stamp of when and 
 values. Every step that writes does so under the store's lock. Knows nothing of terminals or HTTP.
 """
 
-from optimiser.workflow.beginning import record_goal, start
-from optimiser.workflow.exchange import exported, imported
-from optimiser.workflow.files import read_text
-from optimiser.workflow.looking import all_studies, measure_view, predicted, reviewed
-from optimiser.workflow.next_trial import Wish, next_trials
-from optimiser.workflow.reel_files import ReelWish, write_reel
-from optimiser.workflow.rehearsing import rehearse
-from optimiser.workflow.stamp import Stamp
-from optimiser.workflow.takes import Answer, log, take
-from optimiser.workflow.views import View
+from importlib import import_module
+from typing import TYPE_CHECKING, Final
+
+if TYPE_CHECKING:
+    from optimiser.workflow.beginning import record_goal, start
+    from optimiser.workflow.exchange import exported, imported
+    from optimiser.workflow.files import read_text
+    from optimiser.workflow.looking import all_studies, measure_view, predicted, reviewed
+    from optimiser.workflow.next_trial import Wish, next_trials
+    from optimiser.workflow.reel_files import ReelWish, write_reel
+    from optimiser.workflow.rehearsing import rehearse
+    from optimiser.workflow.stamp import Stamp
+    from optimiser.workflow.takes import Answer, log, take
+    from optimiser.workflow.views import View
+
+_FILES: Final[dict[str, tuple[str, ...]]] = {
+    "beginning": ("record_goal", "start"),
+    "exchange": ("exported", "imported"),
+    "files": ("read_text",),
+    "looking": ("all_studies", "measure_view", "predicted", "reviewed"),
+    "next_trial": ("Wish", "next_trials"),
+    "reel_files": ("ReelWish", "write_reel"),
+    "rehearsing": ("rehearse",),
+    "stamp": ("Stamp",),
+    "takes": ("Answer", "log", "take"),
+    "views": ("View",),
+}
 
 __all__ = [
     "Answer",
@@ -36,3 +53,11 @@ __all__ = [
     "take",
     "write_reel",
 ]
+
+
+def __getattr__(name: str) -> object:
+    """Load a step from its file on first use (PEP 562), so that a quick command does not wait for the others."""
+    for file, names in _FILES.items():
+        if name in names:
+            return getattr(import_module(f"optimiser.workflow.{file}"), name)
+    raise AttributeError(f"module 'optimiser.workflow' has no attribute {name!r}")

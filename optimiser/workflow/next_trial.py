@@ -1,9 +1,9 @@
 """What to try next: asked again before an answer, the same answer."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 from importlib.metadata import version
-from typing import Any, Final
+from typing import Any, Final, cast
 
 from optimiser.errors import BadUse
 from optimiser.proposals import Proposal, propose
@@ -57,8 +57,9 @@ def next_trials(store: Store, name: str, wish: Wish, stamp: Stamp) -> View:
             state = state.after(event)
         waiting = state.study.in_state("waiting")
         missing = _count(state, wish) - len(waiting)
+        told = _told(events) or outlook_view(state.study)
         if missing > 0:
-            added += _proposed(state, missing, locked, stamp)
+            added += _proposed(state, missing, locked, told, stamp)
         stored = store.append(name, *added) if added else ()
     state = fold([*events, *stored])
     numbers = [trial.number or 0 for trial in state.study.in_state("waiting")][: _count(state, wish)]
@@ -68,8 +69,18 @@ def next_trials(store: Store, name: str, wish: Wish, stamp: Stamp) -> View:
         "proposals": [
             proposal_view(state, number, before) for number, before in zip(numbers, [None, *numbers], strict=False)
         ],
-        "outlook": outlook_view(state.study),
+        "outlook": told,
     }
+
+
+def _told(events: Sequence[Event]) -> View | None:
+    """The outlook that was told with the newest proposal, None when something was learnt since."""
+    for event in reversed(events):
+        if event.kind == "proposed":
+            return cast(View | None, event.body["proposal"].get("outlook"))
+        if event.kind not in ("declined", "reel made"):
+            return None
+    return None
 
 
 def _withdrawn(state: StudyState, locked: Mapping[str, object], *, other: bool) -> dict[int, str]:
@@ -104,12 +115,13 @@ def _fitting(state: StudyState, numbers: list[int], minutes: float | None) -> li
     return fitting
 
 
-def _proposed(state: StudyState, count: int, locked: Mapping[str, Any], stamp: Stamp) -> list[Event]:
+def _proposed(state: StudyState, count: int, locked: Mapping[str, Any], told: View, stamp: Stamp) -> list[Event]:
     study = state.study
     present = state.present()
     made = propose(study, count=count, present=present.settings if present else None, locked=locked or None)
     first = max((trial.number or 0 for trial in study.trials), default=0) + 1
-    bodies = [_body(first + place, proposal, study.sheet.policy.engine) for place, proposal in enumerate(made)]
+    engine = study.sheet.policy.engine
+    bodies = [{**_body(first + place, proposal, engine), "outlook": told} for place, proposal in enumerate(made)]
     return [Event("proposed", {"proposal": body}, stamp.iso(), stamp.actor) for body in bodies]
 
 

@@ -40,7 +40,7 @@ def trial_view(state: StudyState, trial: Trial) -> View:
 
 def proposal_view(state: StudyState, number: int, before: int | None = None) -> View:
     """A proposal as it was handed out, with what changes from now, or from trial `before` where that comes first."""
-    proposal = dict(state.proposals[number])
+    proposal = {name: entry for name, entry in state.proposals[number].items() if name != "outlook"}
     space = state.study.sheet.space
     settings = state.study.trial(number).settings
     present = state.present() if before is None else state.study.trial(before)
