@@ -13,6 +13,14 @@ Record = dict[str, Any]
 SOLVED_BY: Final = (10, 15, 20, 30)
 LEFT_AFTER: Final = (10, 15, 20)
 RESAMPLES: Final = 2000
+PANELS_A_ROW: Final = 4
+LINES: Final = {
+    "ours": ("#0b5394", "-"),
+    "scikit-optimize": ("#b45309", "--"),
+    "one at a time": ("#4d7c0f", "-."),
+    "random": ("#555555", ":"),
+}
+"""Colour and dashes of each method, the same in every panel."""
 
 
 def interval(values: NDArray[np.float64], seed: int = 0) -> tuple[float, float]:
@@ -67,24 +75,25 @@ def report(records: Sequence[Record], folder: Path) -> None:
 
 
 def _plot(groups: dict[tuple[str, str], list[Record]], folder: Path) -> None:
-    import matplotlib as mpl
-
-    mpl.use("Agg")
-    from matplotlib import pyplot as plt
+    from matplotlib.figure import Figure
 
     families = list(dict.fromkeys(family for family, _ in groups))
+    rows = -(-len(families) // PANELS_A_ROW)
     for name in ("solved", "regret"):
-        figure, axes = plt.subplots(1, len(families), figsize=(4 * len(families), 3.6), squeeze=False, sharey=True)
-        for axis, family in zip(axes[0], families, strict=True):
-            for (own, method), records in groups.items():
-                if own == family:
-                    axis.plot(*_curve(name, records), label=method)
-            axis.set(title=family, xlabel="trials")
-        axes[0][0].set_ylabel("solved (%)" if name == "solved" else "left to the optimum (%)")
-        axes[0][-1].legend()
-        figure.tight_layout()
-        figure.savefig(folder / f"{name}.png", dpi=120)
-        plt.close(figure)
+        figure = Figure(figsize=(3.4 * PANELS_A_ROW, 3.0 * rows + 0.6), layout="constrained")
+        axes = figure.subplots(rows, PANELS_A_ROW, squeeze=False, sharey=True).ravel()
+        for axis, family in zip(axes, families, strict=False):
+            for method, (colour, dashes) in LINES.items():
+                if (family, method) in groups:
+                    curve = _curve(name, groups[family, method])
+                    axis.plot(*curve, color=colour, linestyle=dashes, label=method)
+            axis.set(title=family, xlabel="trials", ylabel="solved (%)" if name == "solved" else "left (%)")
+            axis.grid(color="#dddddd")
+        for axis in axes[len(families) :]:
+            axis.set_axis_off()
+        handles, labels = axes[0].get_legend_handles_labels()
+        figure.legend(handles, labels, loc="outside lower center", ncols=len(labels))
+        figure.savefig(folder / f"{name}.png", dpi=100)
 
 
 def _curve(name: str, records: Sequence[Record]) -> tuple[NDArray[np.int_], NDArray[np.float64]]:
