@@ -43,14 +43,12 @@ class WavHeader:
         channels: 1 to 8.
         subtype: `PCM_16`, `PCM_24`, `PCM_32`, `FLOAT` or `DOUBLE`.
         frames: samples per channel.
-        data_start: byte at which the sound starts.
     """
 
     rate_hz: int
     channels: int
     subtype: str
     frames: int
-    data_start: int
 
     @property
     def frame_bytes(self) -> int:
@@ -170,4 +168,4 @@ def _closing(source: _Source, form: _Form, declared: int, *, accept_truncated: b
             "cut_off",
             "Copy or export it again, or accept it as truncated if what is there is enough.",
         )
-    return WavHeader(form.rate_hz, form.channels, form.subtype, usable // frame_bytes, start)
+    return WavHeader(form.rate_hz, form.channels, form.subtype, usable // frame_bytes)

@@ -33,10 +33,6 @@ class ReadingBand:
     redo_below: float = 5.0
     upper: bool = False
 
-    def accepts(self, reading: float) -> bool:
-        """Whether a reading is good enough."""
-        return reading >= self.wanted[0] and not (self.upper and reading > self.wanted[1])
-
     def verdict(self, reading: float) -> str:
         """The reading in words; empty when there is nothing to say."""
         if reading < self.redo_below:
