@@ -1,9 +1,10 @@
 """A recording, and where riffs, rests and the dyad lie in the reel that was recorded."""
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Final, Literal, get_args
+from typing import Final, Literal, Protocol, get_args
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +24,12 @@ LOWEST_RATE_HZ: Final = 8_000
 
 HIGHEST_RATE_HZ: Final = 384_000
 """Hz. The fastest rate that recorders offer (common practice, no source)."""
+
+MOST_CHANNELS: Final = 8
+"""Channels. More are a multitrack, not a take (common practice, no source)."""
+
+BLOCK_FRAMES: Final = 65_536
+"""Samples per channel that are worked on at a time."""
 
 
 @dataclass(frozen=True)
@@ -87,6 +94,76 @@ class ReelLayout:
     def of_kind(self, *kinds: PassageKind) -> tuple[Passage, ...]:
         """The passages of these kinds, in the order of time."""
         return tuple(passage for passage in self.passages if passage.kind in kinds)
+
+
+class Sound(Protocol):
+    """Sound that can be gone through from its start as often as needed, a block at a time."""
+
+    @property
+    def rate_hz(self) -> int:
+        """Samples per second."""
+
+    @property
+    def channels(self) -> int:
+        """Number of channels."""
+
+    @property
+    def frames(self) -> int:
+        """Samples in each channel."""
+
+    def blocks(self) -> Iterator[Samples]:
+        """(k, channels) float64, full scale +-1, in order; k varies, and every call starts anew."""
+
+
+@dataclass(frozen=True, eq=False)
+class ArraySound:
+    """Sound that is in memory as a whole.
+
+    Attributes:
+        samples: (n, channels) float64, full scale +-1.
+        rate_hz: samples per second.
+    """
+
+    samples: Samples
+    rate_hz: int
+
+    @property
+    def channels(self) -> int:
+        """Number of channels."""
+        return self.samples.shape[1]
+
+    @property
+    def frames(self) -> int:
+        """Samples in each channel."""
+        return self.samples.shape[0]
+
+    def blocks(self) -> Iterator[Samples]:
+        """Views of the samples, in order."""
+        for first in range(0, self.frames, BLOCK_FRAMES):
+            yield self.samples[first : first + BLOCK_FRAMES]
+
+
+def array_sound(samples: Samples, rate_hz: int, name: str) -> ArraySound:
+    """Sound from an array.
+
+    Args:
+        samples: (n,) or (n, channels), full scale +-1.
+        rate_hz: samples per second.
+        name: what the sound is called in messages.
+
+    Raises:
+        InvalidRecording: with fault `shape`.
+    """
+    try:
+        channels = np.asarray(samples, dtype=np.float64)
+    except (TypeError, ValueError):
+        raise InvalidRecording(f"The {name} is no array of numbers.", "Hand in float samples.", fault="shape") from None
+    channels = channels[:, None] if channels.ndim == 1 else channels
+    if channels.ndim != 2 or not 1 <= channels.shape[1] <= MOST_CHANNELS:
+        raise InvalidRecording(
+            f"The {name} has shape {channels.shape}.", "Hand in (n,) or (n, channels), up to 8 channels.", fault="shape"
+        )
+    return ArraySound(channels, rate_hz)
 
 
 @dataclass(frozen=True, eq=False)
