@@ -201,21 +201,18 @@ def all_passes(judged: Sequence[Judged]) -> Section:
 
 
 def codecs(judged: Sequence[Judged]) -> Section:
-    """Lossy codecs, beside HAAQI where it is known."""
-    own = [one for one in judged if one.case.coded]
-    clear = [one for one in own if one.outside and one.outside["haaqi"] >= TRANSPARENT]
+    """Lossy codecs whose HAAQI is known."""
+    own = [one for one in judged if one.case.coded and one.outside]
+    clear = [one for one in own if one.outside["haaqi"] >= TRANSPARENT]
+    if not clear:
+        return Section("")
     rows = [
-        [
-            one.case.id,
-            f"{one.codec_kbps:.0f}",
-            f"{one.outside['haaqi']:.3f}" if one.outside else "",
-            f"{_score(one):.1f}",
-        ]
-        for one in own
+        [one.case.id, f"{one.codec_kbps:.0f}", f"{one.outside['haaqi']:.3f}", f"{_score(one):.1f}"]
+        for one in sorted(own, key=lambda one: -one.outside["haaqi"])
     ]
-    lowest = min((_score(one) for one in clear), default=0.0)
-    lines = (line("lowest score", f"codec with HAAQI {TRANSPARENT} or more", lowest, len(clear)),) if clear else ()
+    lowest = min(map(_score, clear))
     text = f"**Codecs.** The {len(clear)} with a HAAQI of {TRANSPARENT} or more score {lowest:.1f} or more.\n\n"
+    lines = (line("lowest score", f"codec with HAAQI {TRANSPARENT} or more", lowest, len(clear)),)
     return Section(text + table(["case", "kbit/s", "HAAQI", "match score"], rows), lines)
 
 
