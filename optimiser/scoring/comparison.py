@@ -12,13 +12,14 @@ from optimiser.scoring.articulation import Articulation, dyad_db, fill_db
 from optimiser.scoring.bands import band_mids_hz, loudness_shares
 from optimiser.scoring.coherence import error_to_signal, incoherent_share
 from optimiser.scoring.dynamics import dynamic_slope, tail_shortfall_db
-from optimiser.scoring.evidence import Evidence, Mono, gather
+from optimiser.scoring.evidence import Evidence, gather
 from optimiser.scoring.faults import DOUBTFUL_RESIDUAL, STEADY_SHARE, is_another_performance
 from optimiser.scoring.figures import Figures, Traces, figures_of, trace
 from optimiser.scoring.frames import TimeMap
 from optimiser.scoring.match_score import score_with_error
 from optimiser.scoring.passages import Located, locate
 from optimiser.scoring.recording import ReelLayout
+from optimiser.scoring.track import Track
 from optimiser.scoring.weighting import a_power
 
 MISLABELLED: Final = (48_000 / 44_100, 44_100 / 48_000)
@@ -54,12 +55,12 @@ class Comparison:
     esr: float
 
 
-def compare(reference: Mono, capture: Mono, layout: ReelLayout | None, name: str) -> Comparison:
+def compare(reference: Track, capture: Track, layout: ReelLayout | None, name: str) -> Comparison:
     """Align and score one pair.
 
     Args:
-        reference: (n,) at the working rate.
-        capture: (m,) at the working rate.
+        reference: the real chain.
+        capture: its capture.
         layout: of the reel, if known.
         name: what the reference is called in messages.
 
@@ -106,11 +107,9 @@ def findings_of(compared: Comparison) -> Findings:
     )
 
 
-def _refuse(reference: Mono, capture: Mono, name: str) -> None:
-    import soxr
-
+def _refuse(reference: Track, capture: Track, name: str) -> None:
     for ratio in MISLABELLED:
-        stretched = np.asarray(soxr.resample(capture, ratio, 1.0), dtype=np.float32)
+        stretched = capture.resampled(1.0 / ratio)
         try:
             alignment = align(reference, stretched)
         except InvalidRecording:
@@ -130,7 +129,7 @@ def _refuse(reference: Mono, capture: Mono, name: str) -> None:
 
 
 def _articulation(
-    reference: Mono, capture: Mono, traces: Traces, located: Located | None
+    reference: Track, capture: Track, traces: Traces, located: Located | None
 ) -> tuple[Articulation, Articulation]:
     evidence, long = traces.evidence, traces.evidence.long
     sides = []

@@ -1,5 +1,6 @@
 """The seven figures of a pair, of the whole or with one stretch of time left out."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, fields
 from typing import Final
 
@@ -22,10 +23,11 @@ from optimiser.scoring.dynamics import (
     dynamic_distance_db,
     tail_shortfall_db,
 )
-from optimiser.scoring.evidence import Evidence, Mono, playing
+from optimiser.scoring.evidence import Evidence, playing
 from optimiser.scoring.notes import Notes, compare_notes
 from optimiser.scoring.passages import Located
 from optimiser.scoring.recording import Samples
+from optimiser.scoring.track import Track
 from optimiser.scoring.weighting import k_power
 
 STRETCHES: Final = 10
@@ -38,6 +40,8 @@ REST_DEPTH_DB: Final = 35.0
 """dB below the playing that the quietest frames must lie for them to hold noise alone (measured on toy amps)."""
 
 Mask = NDArray[np.bool_]
+Kept = Callable[[Samples], Mask]
+"""Which instants count, (n,) from (n,) seconds in the reference."""
 
 
 @dataclass(frozen=True)
@@ -97,12 +101,33 @@ class Traces:
     noise_rise_db: float
 
 
-def trace(reference: Mono, capture: Mono, evidence: Evidence, located: Located | None) -> Traces:
+def whole(time_s: Samples) -> Mask:
+    """Every instant counts."""
+    return np.ones(time_s.shape, dtype=bool)
+
+
+def without(traces: Traces, stretch: int) -> Kept:
+    """All instants but those of one of ten stretches of time."""
+    first_s, last_s = traces.evidence.long.time_s[[0, -1]]
+
+    def kept(time_s: Samples) -> Mask:
+        at = np.floor((time_s - first_s) / max(last_s - first_s, 1e-9) * STRETCHES)
+        return np.asarray(np.clip(at, 0, STRETCHES - 1) != stretch)
+
+    return kept
+
+
+def within(first_s: float, last_s: float) -> Kept:
+    """The instants of one stretch of the reference."""
+    return lambda time_s: (time_s >= first_s) & (time_s < last_s)
+
+
+def trace(reference: Track, capture: Track, evidence: Evidence, located: Located | None) -> Traces:
     """Work out everything that does not change when a stretch is left out.
 
     Args:
-        reference: (n,) at the working rate.
-        capture: (m,) at the working rate.
+        reference: the real chain.
+        capture: its capture.
         evidence: of the pair.
         located: where the reel lies in the reference, if a layout is known.
     """
@@ -138,43 +163,34 @@ def trace(reference: Mono, capture: Mono, evidence: Evidence, located: Located |
     )
 
 
-def figures_of(traces: Traces, omit: int | None = None) -> Figures:
-    """The seven figures, with one of ten stretches of time left out if asked.
+def figures_of(traces: Traces, kept: Kept = whole) -> Figures:
+    """The seven figures of the instants that count.
 
     Args:
         traces: of the pair.
-        omit: 0 to 9, or None for the whole.
+        kept: which instants those are; noise is that of the whole in any case.
     """
-    evidence = traces.evidence
-    long, short = evidence.long, evidence.short
-    levels = traces.level_mask & _kept(short.time_s, evidence, omit)
-    tails = traces.tail_mask & _kept(short.time_s, evidence, omit)
-    changes_db = traces.notes.change_db[_kept(traces.notes.onset_s, evidence, omit)]
+    long, short = traces.evidence.long, traces.evidence.short
+    here = kept(short.time_s)
+    levels, tails = traces.level_mask & here, traces.tail_mask & here
+    changes_db = traces.notes.change_db[kept(traces.notes.onset_s)]
     squares, weights = (part[levels] for part in traces.texture)
     reference_db, capture_db = traces.levels_db
     shortfall_db = tail_shortfall_db(reference_db[tails], capture_db[tails])
     return Figures(
-        tone=_tone(traces, traces.heard & _kept(long.time_s, evidence, omit)),
+        tone=_tone(traces, traces.heard & kept(long.time_s)),
         dynamics=dynamic_distance_db(reference_db[levels], capture_db[levels]),
         attack=float(np.sqrt(np.mean(changes_db**2))) if changes_db.size else 0.0,
-        residual=_residual(traces, omit),
+        residual=_residual(traces, kept),
         texture=float(np.sqrt(squares.sum() / weights.sum())) if weights.size else 0.0,
         decay=float(shortfall_db.mean()) if shortfall_db.size else 0.0,
         noise=traces.noise_rise_db,
     )
 
 
-def _kept(time_s: Samples, evidence: Evidence, omit: int | None) -> Mask:
-    if omit is None:
-        return np.ones(time_s.shape, dtype=bool)
-    first_s, last_s = evidence.long.time_s[0], evidence.long.time_s[-1]
-    stretch = np.floor((time_s - first_s) / max(last_s - first_s, 1e-9) * STRETCHES)
-    return np.asarray(np.clip(stretch, 0, STRETCHES - 1) != omit)
-
-
-def _residual(traces: Traces, omit: int | None) -> float:
-    cross, total = traces.evidence.cross, traces.sums
-    left = total if omit is None else cross.less(total, ~_kept(cross.middle_s, traces.evidence, omit))
+def _residual(traces: Traces, kept: Kept) -> float:
+    cross = traces.evidence.cross
+    left = cross.less(traces.sums, ~kept(cross.middle_s))
     return float(np.sqrt(incoherent_share(*left)))
 
 

@@ -8,7 +8,7 @@ from typing import Final
 
 import numpy as np
 
-from optimiser.scoring.figures import PARTS, STRETCHES, Figures, Traces, figures_of
+from optimiser.scoring.figures import PARTS, STRETCHES, Figures, Traces, figures_of, without
 
 HALF_SCORE_STEPS: Final = 6.0
 """Steps at which the score is 50 (measured on toy amps)."""
@@ -68,6 +68,6 @@ def match_score(figures: Figures) -> float:
 
 def score_with_error(traces: Traces) -> tuple[float, float]:
     """Match score of a pair and its standard error, by the jackknife over ten stretches of time [Tukey1958]."""
-    without = np.array([match_score(figures_of(traces, omit)) for omit in range(STRETCHES)])
-    error = np.sqrt((STRETCHES - 1) / STRETCHES * np.sum((without - without.mean()) ** 2))
+    left = np.array([match_score(figures_of(traces, without(traces, stretch))) for stretch in range(STRETCHES)])
+    error = np.sqrt((STRETCHES - 1) / STRETCHES * np.sum((left - left.mean()) ** 2))
     return match_score(figures_of(traces)), float(error)

@@ -11,8 +11,14 @@ from optimiser.scoring.articulation import Articulation, dyad_db, harmonics_over
 from optimiser.scoring.flatness import NOISE_FLATNESS_DB, inside_octave_flatness_db
 from optimiser.scoring.frames import LONG, TimeMap, spectra, window
 from optimiser.scoring.passages import Located
+from optimiser.scoring.recording import array_sound
+from optimiser.scoring.track import Track, track_of
 
 RATE_HZ = 48_000
+
+
+def tracked(sound: np.ndarray) -> Track:
+    return track_of(array_sound(sound, 48_000, "sound"), 0, 0.0)
 
 
 def test_a_dyad_through_a_cubic_curve() -> None:
@@ -30,7 +36,7 @@ def test_a_dyad_through_a_cubic_curve() -> None:
 
 def test_more_drive_on_the_dyad_reads_lower(reel: Reel, amp: Callable[..., np.ndarray]) -> None:
     located, same = Located(reel.layout, 0.0), TimeMap(0.0, 0.0)
-    heard = [dyad_db(amp(reel.samples, drive).astype(np.float32), same, located) for drive in (0.5, 1.5, 3, 6, 12, 40)]
+    heard = [dyad_db(tracked(amp(reel.samples, drive)), same, located) for drive in (0.5, 1.5, 3, 6, 12, 40)]
     ratios = [ratio for ratio in heard if ratio is not None]
     assert len(ratios) == 6
     assert ratios == sorted(ratios, reverse=True)
@@ -40,8 +46,8 @@ def test_more_drive_on_the_dyad_reads_lower(reel: Reel, amp: Callable[..., np.nd
 
 def test_no_dyad_no_figure(reel: Reel) -> None:
     silence = np.zeros(reel.samples.size, np.float32)
-    assert dyad_db(silence, TimeMap(0.0, 0.0), None) is None
-    assert dyad_db(silence[: RATE_HZ * 5], TimeMap(0.0, 0.0), Located(reel.layout, 0.0)) is None
+    assert dyad_db(tracked(silence), TimeMap(0.0, 0.0), None) is None
+    assert dyad_db(tracked(silence[: RATE_HZ * 5]), TimeMap(0.0, 0.0), Located(reel.layout, 0.0)) is None
 
 
 def test_flatness_of_noise_is_euler_s_constant_and_partials_lie_far_below() -> None:
