@@ -24,17 +24,18 @@ from optimiser.scoring.dynamics import (
     tail_shortfall_db,
 )
 from optimiser.scoring.evidence import Evidence, playing
+from optimiser.scoring.frames import SHORT
 from optimiser.scoring.notes import Notes, compare_notes
-from optimiser.scoring.passages import Located
-from optimiser.scoring.recording import Samples
+from optimiser.scoring.passages import Located, quietest
+from optimiser.scoring.recording import WORKING_RATE_HZ, Samples
 from optimiser.scoring.track import Track
 from optimiser.scoring.weighting import k_power
 
 STRETCHES: Final = 10
 """Stretches of time that are left out one by one to see how sure a score is (common practice, no source)."""
 
-QUIET_QUANTILE: Final = 0.02
-"""Share of frames that counts as the rest when no layout says where it is (measured on toy amps)."""
+LEAST_REST_S: Final = 0.3
+"""Seconds of rest, its beginnings left out, that noise can be judged by (common practice, no source)."""
 
 REST_DEPTH_DB: Final = 35.0
 """dB below the playing that the quietest frames must lie for them to hold noise alone (measured on toy amps)."""
@@ -85,7 +86,8 @@ class Traces:
         notes: when they start and how their attack changes.
         level_mask: (frames,) short frames on the dynamic curve.
         tail_mask: (frames,) short frames in tails.
-        noise_rise_db: of the whole.
+        noise_rise_db: of the whole; 0 when there is no rest to hear it in.
+        rested: whether there is a rest long enough to judge the noise.
     """
 
     evidence: Evidence
@@ -99,6 +101,7 @@ class Traces:
     level_mask: Mask
     tail_mask: Mask
     noise_rise_db: float
+    rested: bool
 
 
 def whole(time_s: Samples) -> Mask:
@@ -122,17 +125,19 @@ def within(first_s: float, last_s: float) -> Kept:
     return lambda time_s: (time_s >= first_s) & (time_s < last_s)
 
 
-def trace(reference: Track, capture: Track, evidence: Evidence, located: Located | None) -> Traces:
+def trace(reference: Track, capture: Track, evidence: Evidence, located: Located) -> Traces:
     """Work out everything that does not change when a stretch is left out.
 
     Args:
         reference: the real chain.
         capture: its capture.
         evidence: of the pair.
-        located: where the reel lies in the reference, if a layout is known.
+        located: where the reel lies in the reference.
     """
     short, long = evidence.short, evidence.long
-    rest = _rest(evidence, located)
+    rest = located.within(short.time_s, "silence", "rest")
+    rested = bool(np.count_nonzero(rest) * (SHORT.hop / WORKING_RATE_HZ) >= LEAST_REST_S)
+    rest = rest if rested else quietest(short.levels_db()[0])
     noise = _noise_powers(evidence, rest)
     heard = playing(long.levels_db()[0])
     sums = long.reference[heard].sum(axis=0, dtype=np.float64), long.capture[heard].sum(axis=0, dtype=np.float64)
@@ -159,7 +164,8 @@ def trace(reference: Track, capture: Track, evidence: Evidence, located: Located
         notes,
         level_mask,
         tail_mask,
-        _noise_rise_db(plain_db, rest),
+        _noise_rise_db(plain_db, rest) if rested else 0.0,
+        rested,
     )
 
 
@@ -199,16 +205,6 @@ def _tone(traces: Traces, kept: Mask) -> float:
     reference = long.reference[kept].sum(axis=0, dtype=np.float64) / count
     capture = long.capture[kept].sum(axis=0, dtype=np.float64) / count
     return tone_distance_db(tone_difference_db(reference, capture, traces.noise), reference, capture)
-
-
-def _rest(evidence: Evidence, located: Located | None) -> Mask:
-    """Short frames that hold noise alone as far as can be told; none when the playing never stops."""
-    reference_db, _ = evidence.short.levels_db()
-    if located is not None:
-        rest = located.within(evidence.short.time_s, "silence", "rest")
-        if rest.any():
-            return rest
-    return np.asarray(reference_db <= np.quantile(reference_db, QUIET_QUANTILE))
 
 
 def _noise_powers(evidence: Evidence, rest: Mask) -> tuple[Samples, Samples]:

@@ -7,9 +7,10 @@ import numpy as np
 
 from optimiser.scoring.advice import advise
 from optimiser.scoring.comparison import Comparison, compare, findings_of
+from optimiser.scoring.familiar import Familiar, familiar_figures
 from optimiser.scoring.faults import STEADY_SHARE, hum_hz
 from optimiser.scoring.inspection import inspect
-from optimiser.scoring.match_score import Part, parts_of
+from optimiser.scoring.match_score import Part, PassageScore, parts_of, score_passages
 from optimiser.scoring.passages import EDGE_S, SETTLING_S
 from optimiser.scoring.recording import WORKING_RATE_HZ, ReelLayout, Samples, Sound, array_sound
 from optimiser.scoring.track import Track
@@ -40,7 +41,8 @@ class Measurement:
         gain_db: by how much the capture is louder.
         polarity: +1, or -1 when the capture is upside down.
         drift_ppm: by how much faster the capture's clock counts, in parts in a million.
-        esr: A-weighted error-to-signal ratio at the best gain and delay; phase dominates it.
+        passages: match score of every riff and of what else is played, noise left out.
+        familiar: figures that people know from elsewhere; no part of the score.
         advice: what to listen for, the costliest first.
         warnings: what is doubtful about the recordings.
         measure_version: of the measure.
@@ -57,7 +59,8 @@ class Measurement:
     gain_db: float
     polarity: int
     drift_ppm: float
-    esr: float
+    passages: tuple[PassageScore, ...]
+    familiar: Familiar
     advice: tuple[str, ...]
     warnings: tuple[str, ...]
     measure_version: str = MEASURE_VERSION
@@ -131,7 +134,8 @@ def measure_sounds(
         gain_db=evidence.gain_db,
         polarity=evidence.polarity,
         drift_ppm=1e6 * evidence.time_map.drift,
-        esr=told.esr,
+        passages=score_passages(told.traces, told.located),
+        familiar=familiar_figures(real.track, copy.track, evidence, (real.true_peak_dbtp, copy.true_peak_dbtp)),
         advice=advise(parts, findings_of(told)),
         warnings=(
             *real.warnings,
@@ -164,8 +168,10 @@ def _doubts(told: Comparison, layout: ReelLayout | None, capture: Track) -> list
         )
     if abs(drift_ppm) > DRIFT_WARNING_PPM:
         doubts.append(f"The two clocks differ by {abs(drift_ppm):.0f} parts in a million; record both from one clock.")
-    if layout is not None and told.located is None:
+    if layout is not None and not told.located.known:
         doubts.append("The reference does not follow the reel's layout; riffs and rests were found from the sound.")
+    if not told.traces.rested:
+        doubts.append("Noise cannot be judged, for there is no rest: leave 0.7 s of rest in the reel.")
     mains_hz = _hum_hz(told, capture)
     if mains_hz is not None:
         doubts.append(f"The capture hums at {mains_hz:.0f} Hz.")
@@ -173,9 +179,9 @@ def _doubts(told: Comparison, layout: ReelLayout | None, capture: Track) -> list
 
 
 def _hum_hz(told: Comparison, capture: Track) -> float | None:
-    """Mains hum in the longest rest of the layout."""
-    rests = () if told.located is None else told.located.layout.of_kind("rest", "silence")
-    if told.located is None or not rests:
+    """Mains hum in the longest rest."""
+    rests = told.located.layout.of_kind("rest", "silence")
+    if not rests:
         return None
     longest = max(rests, key=lambda passage: passage.duration_s)
     span_s = np.array([longest.start_s + SETTLING_S, longest.end_s - EDGE_S]) + told.located.start_s
