@@ -3,6 +3,8 @@
 from typing import Final
 
 CITATIONS: Final[dict[str, str]] = {
+    "AIFF1989": "Apple (1989). Audio interchange file format, version 1.3.",
+    "AIFFC1991": "Apple (1991). Audio interchange file format AIFF-C, version 1.0.",
     "Ament2023": (
         "Ament, S., Daulton, S., Eriksson, D., Balandat, M., Bakshy, E. (2023). Unexpected improvements to "
         "expected improvement for Bayesian optimization. NeurIPS 36, arXiv 2310.20708."
@@ -113,6 +115,10 @@ CITATIONS: Final[dict[str, str]] = {
         "SIAM/ASA Journal on Uncertainty Quantification 2(1), 245-251."
     ),
     "Rasmussen2006": "Rasmussen, C. E., Williams, C. K. I. (2006). Gaussian processes for machine learning. MIT Press.",
+    "RFC9639": (
+        "van Beurden, M. Q. C., Weaver, A. (2024). RFC 9639: Free Lossless Audio Codec (FLAC). "
+        "Internet Engineering Task Force."
+    ),
     "RIFF1991": (
         "IBM, Microsoft (1991). Multimedia programming interface and data specifications 1.0, the waveform audio file "
         "format; extended by WAVE_FORMAT_EXTENSIBLE (Microsoft, 1998)."
@@ -134,6 +140,7 @@ CITATIONS: Final[dict[str, str]] = {
         "Steinmetz, C. J., Reiss, J. D. (2020). auraloss: audio-focused loss functions in PyTorch. Digital Music "
         "Research Network workshop 15."
     ),
+    "Wave2003": "Sony Pictures Digital (2003). Wave64 1.0: an extension of the waveform audio file format to 64 bits.",
     "WCAG22": (
         "W3C (2023). Web Content Accessibility Guidelines 2.2, success criteria 1.4.3 and 1.4.11, and the "
         "definition of relative luminance."

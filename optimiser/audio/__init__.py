@@ -1,20 +1,22 @@
-"""Files and sound: WAV in, WAV out, and the reels that are played.
+"""Files and sound: WAV, AIFF and FLAC in, WAV out, and the reels that are played.
 
-Enters: paths, bytes, dry clips. Leaves: arrays with their rate, files on disk, reels with their layout. Knows nothing
-of studies, trials or scores; what a recording is and where a reel's passages lie comes from `scoring`.
+Enters: paths, bytes, dry clips. Leaves: arrays with their rate, sound in blocks, files on disk, reels with their
+layout. Knows nothing of studies, trials or scores; what a recording is and where a reel's passages lie comes from
+`scoring`.
 """
 
-from optimiser.audio.header import BITS, MAX_CHANNELS, WavHeader
+from optimiser.audio.header import BITS, MAX_CHANNELS, AudioHeader, SoundForm
+from optimiser.audio.opening import Source
 from optimiser.audio.reader import (
     MAX_DURATION_S,
     MAX_FILE_BYTES,
-    Source,
     describe_recording,
     read_blocks,
     read_recording,
 )
 from optimiser.audio.reel_sounds import CHORD_S, DYAD_S, MARKER_S
 from optimiser.audio.reels import GAP_S, REST_S, SILENCE_S, SOFT_DB, Reel, ReelKind, build_reel, layout_of
+from optimiser.audio.stored_sound import StoredSound, open_recording
 from optimiser.audio.writer import Subtype, wav_bytes, write_wav
 
 __all__ = [
@@ -29,14 +31,17 @@ __all__ = [
     "REST_S",
     "SILENCE_S",
     "SOFT_DB",
+    "AudioHeader",
     "Reel",
     "ReelKind",
+    "SoundForm",
     "Source",
+    "StoredSound",
     "Subtype",
-    "WavHeader",
     "build_reel",
     "describe_recording",
     "layout_of",
+    "open_recording",
     "read_blocks",
     "read_recording",
     "wav_bytes",

@@ -7,8 +7,9 @@ from typing import Final, Literal
 
 import numpy as np
 
-from optimiser.audio.header import BITS, FLOAT_CODE, MAX_CHANNELS, PCM_CODE
+from optimiser.audio.header import BITS, MAX_CHANNELS
 from optimiser.audio.reader import MAX_FILE_BYTES
+from optimiser.audio.wave_form import FLOAT_CODE, PCM_CODE
 from optimiser.errors import InvalidRecording, StorageError
 from optimiser.scoring import Samples, check_finite, check_rate
 from optimiser.units import decibels_from_ratio

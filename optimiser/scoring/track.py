@@ -54,17 +54,16 @@ class Track:
     def _read_on(self, first: int, last: int) -> None:
         reading = self._reading or iter(())
         whole = self.size <= HELD_WHOLE_S * WORKING_RATE_HZ
-        wanted = self.size if whole else last
-        held, end = [self._held], self._first + self._held.size
+        start = 0 if whole else max(self._first, first - _KEPT_BEHIND)
+        held, end = [self._held[start - self._first :]], self._first + self._held.size
+        start = min(start, end)
         for block in reading:
             held.append(block)
             end += block.size
-            while not whole and held and end - sum(map(len, held)) + held[0].size < first - _KEPT_BEHIND:
-                held.pop(0)
-            if end >= wanted:
+            if end >= last and not whole:
                 break
-        self._held = np.concatenate(held) if len(held) != 1 else held[0]
-        self._first = end - self._held.size
+        self._held = np.concatenate(held)
+        self._first = start
 
 
 def track_of(sound: Sound, channel: int, offset: float) -> Track:

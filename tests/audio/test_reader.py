@@ -138,10 +138,10 @@ LIES = {
     "adaptive coding": (wav(code=2, bits=4, align=256), "coded"),
     "unknown extension": (wav(code=0xFFFE, extra=struct.pack("<HHI", 22, 24, 0) + b"\1\0" + b"?" * 14), "coded"),
     "30 bits in 24": (wav(code=0xFFFE, extra=struct.pack("<HHI", 22, 30, 0) + b"\1\0" + GUID_TAIL), "bits"),
-    "big endian": (wav(opening=b"RIFX"), "not_wav"),
+    "big endian": (wav(opening=b"RIFX"), "not_sound"),
     "64-bit without its size": (wav(opening=b"RF64", claimed=2**32 - 1), "header"),
-    "text": (b"these are the settings of yesterday", "not_wav"),
-    "empty": (b"", "not_wav"),
+    "text": (b"these are the settings of yesterday", "not_sound"),
+    "empty": (b"", "not_sound"),
     "20 bytes": (wav()[:20], "cut_off"),
     "endless header": (b"RIFF\0\0\0\0WAVE" + b"junk\0\0\0\0" * 5000, "header"),
 }
