@@ -8,7 +8,7 @@ import numpy as np
 
 from optimiser.errors import InvalidRecording
 from optimiser.scoring.faults import dropout_s, has_flat_tops
-from optimiser.scoring.recording import Samples, Sound, check_finite, check_rate
+from optimiser.scoring.recording import Samples, Sound, check_finite, check_rate, held
 from optimiser.scoring.track import Track, track_of
 from optimiser.scoring.true_peak import true_peak_dbtp
 
@@ -74,6 +74,7 @@ def inspect(sound: Sound, name: str) -> Inspected:
         raise InvalidRecording(
             f"The {name} lasts {sound.frames / sound.rate_hz:.2f} s.", "Record the whole reel.", fault="short"
         )
+    sound = held(sound)
     extent = _extent(sound, name)
     channel, warnings = _loudest(extent, name)
     high, low = float(extent.high[channel]), float(extent.low[channel])

@@ -31,6 +31,9 @@ MOST_CHANNELS: Final = 8
 BLOCK_FRAMES: Final = 65_536
 """Samples per channel that are worked on at a time."""
 
+HELD_WHOLE_S: Final = 60.0
+"""Seconds up to which a sound is kept in memory once it was read."""
+
 
 @dataclass(frozen=True)
 class Passage:
@@ -141,6 +144,13 @@ class ArraySound:
         """Views of the samples, in order."""
         for first in range(0, self.frames, BLOCK_FRAMES):
             yield self.samples[first : first + BLOCK_FRAMES]
+
+
+def held(sound: Sound) -> Sound:
+    """The same sound, in memory when it is short enough, so that it is decoded only once."""
+    if sound.frames > HELD_WHOLE_S * sound.rate_hz or isinstance(sound, ArraySound):
+        return sound
+    return ArraySound(np.concatenate([*sound.blocks(), np.zeros((0, sound.channels))]), sound.rate_hz)
 
 
 def array_sound(samples: Samples, rate_hz: int, name: str) -> ArraySound:

@@ -6,13 +6,10 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from optimiser.scoring.recording import BLOCK_FRAMES, WORKING_RATE_HZ, Sound
+from optimiser.scoring.recording import BLOCK_FRAMES, HELD_WHOLE_S, WORKING_RATE_HZ, Sound
 
 Mono = NDArray[np.float32]
 Blocks = Callable[[], Iterator[Mono]]
-
-HELD_WHOLE_S: Final = 60.0
-"""Seconds up to which a track is kept in memory once it was read."""
 
 _KEPT_BEHIND: Final = 2 * WORKING_RATE_HZ
 
@@ -54,12 +51,15 @@ class Track:
     def _read_on(self, first: int, last: int) -> None:
         reading = self._reading or iter(())
         whole = self.size <= HELD_WHOLE_S * WORKING_RATE_HZ
-        start = 0 if whole else max(self._first, first - _KEPT_BEHIND)
+        start_needed = 0 if whole else first - _KEPT_BEHIND
+        start = max(self._first, start_needed)
         held, end = [self._held[start - self._first :]], self._first + self._held.size
         start = min(start, end)
         for block in reading:
             held.append(block)
             end += block.size
+            if end < start_needed:
+                held, start = [np.zeros(0, np.float32)], end
             if end >= last and not whole:
                 break
         self._held = np.concatenate(held)
