@@ -36,6 +36,10 @@ CITATIONS: Final[dict[str, str]] = {
     ),
     "EBU3306": "EBU Tech 3306 (2009). MBWF / RF64: an extended file format for audio.",
     "EBU3341": "EBU Tech 3341 (2016). Loudness metering: EBU mode metering to supplement loudness normalisation.",
+    "Farina2000": (
+        "Farina, A. (2000). Simultaneous measurement of impulse response and distortion with a swept-sine technique. "
+        "108th convention of the Audio Engineering Society, preprint 5093."
+    ),
     "Frazier2009": (
         "Frazier, P., Powell, W., Dayanik, S. (2009). The knowledge-gradient policy for correlated normal "
         "beliefs. INFORMS Journal on Computing 21(4), 599-613."

@@ -14,8 +14,17 @@ from optimiser.audio.reader import (
     read_blocks,
     read_recording,
 )
-from optimiser.audio.reel_sounds import CHORD_S, DYAD_S, MARKER_S
-from optimiser.audio.reels import GAP_S, REST_S, SILENCE_S, SOFT_DB, Reel, ReelKind, build_reel, layout_of
+from optimiser.audio.reel_layout import (
+    GAP_S,
+    REST_S,
+    SILENCE_S,
+    USEFUL_S,
+    ReelKind,
+    layout_of,
+    length_remarks,
+)
+from optimiser.audio.reel_sounds import CHORD_S, DYAD_S, MARKER_S, SWEEP_HZ, SWEEP_S
+from optimiser.audio.reels import SOFT_DB, Reel, build_reel
 from optimiser.audio.stored_sound import StoredSound, open_recording
 from optimiser.audio.writer import Subtype, wav_bytes, write_wav
 
@@ -31,6 +40,9 @@ __all__ = [
     "REST_S",
     "SILENCE_S",
     "SOFT_DB",
+    "SWEEP_HZ",
+    "SWEEP_S",
+    "USEFUL_S",
     "AudioHeader",
     "Reel",
     "ReelKind",
@@ -41,6 +53,7 @@ __all__ = [
     "build_reel",
     "describe_recording",
     "layout_of",
+    "length_remarks",
     "open_recording",
     "read_blocks",
     "read_recording",

@@ -81,7 +81,12 @@ def _common(file: HeaderFile, body: bytes, container: Container) -> _Common:
     if code not in _CODES:
         raise file.problem("holds compressed sound", "coded")
     byte_order, subtypes = _CODES[code]
-    form = checked_form(file, _extended(body[8:18]), channels, bits, subtypes.get(bits), byte_order)
+    rate_hz = _extended(body[8:18])
+    if math.isfinite(rate_hz) and not rate_hz.is_integer():
+        raise file.problem(
+            f"has a sample rate of {rate_hz:.12g} Hz, no whole number", "rate", "Export it again at 44.1, 48 or 96 kHz."
+        )
+    form = checked_form(file, rate_hz, channels, bits, subtypes.get(bits), byte_order)
     return _Common(form, frames)
 
 

@@ -48,9 +48,9 @@ def _from_bytes(content: bytes, form: SoundForm) -> Samples:
         with np.errstate(invalid="ignore"):
             values = np.frombuffer(content, f"{order}f{bits // 8}").astype(np.float64)
     elif bits == 24:
-        wide = np.zeros((len(content) // 3, 4), np.uint8)
-        wide[:, slice(1, 4) if order == "<" else slice(0, 3)] = np.frombuffer(content, np.uint8).reshape(-1, 3)
-        values = wide.view(f"{order}i4")[:, 0] / 2.0**31
+        # four bytes at every third one; the fourth belongs to a neighbour and is masked out
+        around = b"\0" + content if order == "<" else content + b"\0"
+        values = (np.ndarray(len(content) // 3, f"{order}i4", around, strides=(3,)) & -256) / 2.0**31
     else:
         values = np.frombuffer(content, f"{order}i{bits // 8}") / 2.0 ** (bits - 1)
     return values.reshape(-1, form.channels)

@@ -91,10 +91,13 @@ def checked_header(
     start = file.stream.tell()
     there = file.size - start
     usable = there if declared == 0 else min(declared, there)
-    whole = 0 < declared <= there and declared % form.frame_bytes == 0
-    if not whole and not (accept_truncated and usable >= form.frame_bytes):
+    if not 0 < declared <= there and not (accept_truncated and usable):
         raise file.problem(
-            f"was cut off: it claims {declared} bytes of sound and holds {there}",
+            f"was cut off: it claims {declared} bytes of sound and holds {there}", "cut_off", CUT_OFF_HINT
+        )
+    if usable % form.frame_bytes and not (accept_truncated and usable >= form.frame_bytes):
+        raise file.problem(
+            f"ends in the middle of a sample: it claims {usable} bytes of sound, {form.frame_bytes} for each sample",
             "cut_off",
             CUT_OFF_HINT,
         )

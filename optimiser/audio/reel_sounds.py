@@ -1,4 +1,4 @@
-"""The sounds of a reel that are no riffs: marker, dyad and a chord left to ring."""
+"""The sounds of a reel that are no riffs: marker, dyad, a chord left to ring, and a sweep."""
 
 from typing import Final
 
@@ -15,6 +15,12 @@ DYAD_S: Final = 1.25
 CHORD_S: Final = 3.0
 """Seconds that the chord is left to ring (common practice, no source)."""
 
+SWEEP_S: Final = 4.0
+"""Seconds of the sweep (common practice, no source). Harmonics 2 and 3 then come 0.40 and 0.64 s early."""
+
+SWEEP_HZ: Final = (20.0, 20_000.0)
+"""Hz. Where the sweep starts and ends: all that is heard (common practice, no source)."""
+
 _MARKER_HZ: Final = (200.0, 4000.0)
 _MARKER_PEAK: Final = 0.5
 _DYAD_PEAK_EACH: Final = 0.25
@@ -22,6 +28,8 @@ _CHORD_HZ: Final = (110.0, 164.81, 220.0)
 _CHORD_PEAK: Final = 0.5
 _CHORD_PARTIALS: Final = 20
 _CHORD_DECAY_S: Final = 0.9
+_SWEEP_PEAK: Final = 0.5
+_SWEEP_EDGE_S: Final = 0.05
 _EDGE_S: Final = 0.005
 
 
@@ -50,6 +58,20 @@ def ringing_chord(rate_hz: int) -> Samples:
             chord += decay * np.sin(2 * np.pi * fundamental_hz * partial * time_s) / partial
     faded = _faded(chord, rate_hz)
     return faded * (_CHORD_PEAK / float(np.max(np.abs(faded))))
+
+
+def sweep_sound(rate_hz: int) -> Samples:
+    """A sweep whose frequency grows by the same factor in every second, faded in and out over 50 ms, peak 0.5.
+
+    x(t) = sin(2 pi f1 L (exp(t / L) - 1)) with L = T / ln(f2 / f1), so that harmonic N of a distorted copy, once the
+    sweep is undone, comes L ln N early [Farina2000].
+    """
+    time_s = np.arange(round(SWEEP_S * rate_hz)) / rate_hz
+    low, high = SWEEP_HZ
+    pace_s = SWEEP_S / np.log(high / low)
+    edge = np.minimum(1.0, np.minimum(time_s, SWEEP_S - time_s) / _SWEEP_EDGE_S)
+    sweep: Samples = np.sin(2 * np.pi * low * pace_s * np.expm1(time_s / pace_s))
+    return _SWEEP_PEAK * np.sin(np.pi / 2 * edge) ** 2 * sweep
 
 
 def _faded(sound: Samples, rate_hz: int) -> Samples:

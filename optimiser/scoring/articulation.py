@@ -1,7 +1,9 @@
 """How well single notes stand apart inside the distortion.
 
 More distortion and richer chords lower sensory consonance together [Herbst2018] [Herbst2019]; no published index of it
-for a distorted guitar was found. The scale here is ours, drawn from toy amps, and no listening test stands behind it.
+for a distorted guitar was found. The scale here is ours, drawn from toy chains, and no listening test stands behind it.
+
+Every figure compares sounds that lie close together in frequency, so that a change of tone does not count.
 """
 
 from dataclasses import dataclass
@@ -10,7 +12,6 @@ from typing import Final
 import numpy as np
 
 from optimiser.scoring.bands import LOUDNESS_EXPONENT
-from optimiser.scoring.flatness import NOISE_FLATNESS_DB
 from optimiser.scoring.frames import TimeMap
 from optimiser.scoring.passages import Located
 from optimiser.scoring.recording import WORKING_RATE_HZ, Samples
@@ -20,23 +21,45 @@ DYAD_HZ: Final = (196.0, 233.0)
 """Hz. About G3 and B flat 3, a minor third, in whole hertz: every product of the two falls on a bin of one second, and
 none is a harmonic of both below 45 kHz."""
 
-DYAD_RANGE_HZ: Final = (40, 6000)
-"""Hz between which harmonics and other products of the dyad are counted (measured on toy amps)."""
+PRODUCT_ORDERS: Final = (3, 5, 7)
+"""Orders of the intermodulation products that are counted: those next to the two notes, within an octave of them."""
 
-HEARD_RANGE_DB: Final = 40.0
-"""dB below the loudest frame, above which frames of a riff count (ours)."""
+HEARD_RANGE_DB: Final = 30.0
+"""dB below the loudest frame of the reference, above which frames of a riff count. In what is softer, hiss of -60 dB
+fills gaps of recorded guitar by some 0.2 dB (ours, drawn from toy chains)."""
 
-FILL_SCALE_DB: Final = (NOISE_FLATNESS_DB, -18.0)
-"""dB of flatness inside octaves that stand for 0 (noise) and 100 (a nearly clean toy amp)."""
 
-DYAD_SCALE_DB: Final = (0.0, 40.0)
-"""dB of harmonics over other products that stand for 0 and 100 (a nearly clean toy amp)."""
+@dataclass(frozen=True)
+class Scale:
+    """A logistic curve from a figure to a share between 0 and 1; it has no flat end, so a search always sees a slope.
 
-ATTACK_SCALE_DB: Final = (-2.0, 6.0)
-"""dB of attack over body that stand for 0 and 100 (ours)."""
+    Attributes:
+        half: the figure that counts half.
+        width: by how much the figure must change, there, for the odds to change by e; negative where less is better.
+        weight: exponent of the share in the whole.
+    """
 
-WEIGHTS: Final = (0.4, 0.4, 0.2)
-"""Share of fill, dyad and attack in the whole (ours, no source)."""
+    half: float
+    width: float
+    weight: float
+
+    def share(self, figure: float) -> float:
+        """1 / (1 + exp(-(figure - half) / width))."""
+        return float(1.0 / (1.0 + np.exp(-(figure - self.half) / self.width)))
+
+
+FILL_SCALE: Final = Scale(-12.5, -1.4, 0.2)
+"""dB of flatness: half way between clean and extreme toy chains playing recorded guitar (ours)."""
+
+DYAD_SCALE: Final = Scale(20.0, 4.0, 0.7)
+"""dB of notes over products: products a tenth as strong as the notes count half. It weighs most because the dyad is
+the same in every reel and does not depend on what is played (ours, drawn from toy chains)."""
+
+ATTACK_SCALE: Final = Scale(2.0, 1.5, 0.1)
+"""dB of attack over body: half way between clean and extreme toy chains (ours). It weighs least because it depends
+most on what is played."""
+
+_SCALES: Final = (FILL_SCALE, DYAD_SCALE, ATTACK_SCALE)
 
 
 @dataclass(frozen=True)
@@ -44,8 +67,8 @@ class Articulation:
     """What is known of one recording's separation of notes.
 
     Attributes:
-        fill_db: flatness inside octaves on riffs, None when no riff is heard.
-        dyad_db: harmonics over other products of the dyad, None when there is none.
+        fill_db: flatness inside narrow windows on riffs, None when no riff is heard.
+        dyad_db: the dyad's notes over the products next to them, None when there is none.
         attack_db: mean attack over body, None when no note stands alone.
     """
 
@@ -55,25 +78,21 @@ class Articulation:
 
     @property
     def score(self) -> float:
-        """0 to 100: the mean of the figures that are known, on their scales."""
-        total, weights = 0.0, 0.0
-        known = zip((self.fill_db, self.dyad_db, self.attack_db), _SCALES, WEIGHTS, strict=True)
-        for value, (nothing, everything), weight in known:
-            if value is not None:
-                total += weight * float(np.clip((value - nothing) / (everything - nothing), 0.0, 1.0))
-                weights += weight
-        return 100.0 * total / weights if weights else 0.0
-
-
-_SCALES: Final = (FILL_SCALE_DB, DYAD_SCALE_DB, ATTACK_SCALE_DB)
+        """0 to 100: the weighted geometric mean of the shares that are known [Derringer1980]; 0 when none is."""
+        log_share, weights = 0.0, 0.0
+        for figure, scale in zip((self.fill_db, self.dyad_db, self.attack_db), _SCALES, strict=True):
+            if figure is not None:
+                log_share += scale.weight * float(np.log(scale.share(figure)))
+                weights += scale.weight
+        return 100.0 * float(np.exp(log_share / weights)) if weights else 0.0
 
 
 def fill_db(flatness_db: Samples, level_db: Samples, time_s: Samples, located: Located | None) -> float | None:
-    """Flatness inside octaves over the riffs, every frame by its loudness.
+    """Flatness inside narrow windows over the riffs, every frame by its loudness in the reference.
 
     Args:
-        flatness_db: (frames,) of long frames.
-        level_db: (frames,) their levels.
+        flatness_db: (frames,) of long frames of reference or capture.
+        level_db: (frames,) their levels in the reference, so that a change of tone does not choose other frames.
         time_s: (frames,) their middles in the reference.
         located: where the riffs lie; without it, everything that is heard counts.
     """
@@ -87,7 +106,7 @@ def fill_db(flatness_db: Samples, level_db: Samples, time_s: Samples, located: L
 
 
 def dyad_db(track: Track, time_map: TimeMap, located: Located | None) -> float | None:
-    """Harmonics over other products of the dyad in the middle second of its passage.
+    """Notes over products of the dyad in the middle second of its passage.
 
     Args:
         track: the recording.
@@ -106,19 +125,23 @@ def dyad_db(track: Track, time_map: TimeMap, located: Located | None) -> float |
     )
     if first < 0 or last > track.size:
         return None
-    return harmonics_over_products_db(track.piece(first, last).astype(np.float64))
+    return notes_over_products_db(track.piece(first, last).astype(np.float64))
 
 
-def harmonics_over_products_db(second: Samples) -> float:
-    """Energy at multiples of the dyad's two notes over all else between 40 and 6000 Hz, in dB.
+def notes_over_products_db(second: Samples) -> float:
+    """Power of the dyad's two notes over that of the odd products next to them, in dB.
+
+    The products lie in pairs, one as far below the lower note as the other is above the upper; the geometric mean of
+    each pair, against that of the notes, cancels any straight slope of the tone. Further up, harmonics and products
+    keep a ratio that says nothing of the drive: the sum tone is always 6 dB above the second harmonics of a square law.
+    A dyad clipped flat, a square wave in its beat, has products 1/3, 1/5 and 1/7 as strong as the notes: 7.66 dB.
 
     Args:
-        second: (n,) one second of sound, at any rate above 12 kHz.
+        second: (n,) one second of sound.
     """
-    low, high = DYAD_RANGE_HZ
     power = np.abs(np.fft.rfft(second)) ** 2
-    hertz = np.arange(low, high + 1)
-    harmonic = np.any([hertz % note == 0 for note in DYAD_HZ], axis=0)
-    inside = power[low : high + 1]
-    tiny = 1e-12 * float(inside.sum()) + np.finfo(np.float64).tiny
-    return float(10.0 * np.log10((inside[harmonic].sum() + tiny) / (inside[~harmonic].sum() + tiny)))
+    lower, upper = (round(note) for note in DYAD_HZ)
+    steps = np.array([0, *((order - 1) // 2 for order in PRODUCT_ORDERS)]) * (upper - lower)
+    notes, *products = np.sqrt(power[lower - steps] * power[upper + steps])
+    tiny = 1e-12 * float(notes) + np.finfo(np.float64).tiny
+    return float(10.0 * np.log10((notes + tiny) / (np.sum(products) + tiny)))

@@ -135,7 +135,7 @@ def _articulation(
         contrast_db = traces.notes.contrast_db[side]
         sides.append(
             Articulation(
-                fill_db(evidence.flatness_db[:, side], long.levels_db()[side], long.time_s, located),
+                fill_db(evidence.flatness_db[:, side], long.levels_db()[0], long.time_s, located),
                 dyad_db(sound, time_map, located),
                 float(contrast_db.mean()) if contrast_db.size else None,
             )

@@ -19,7 +19,7 @@ class Notes:
     Attributes:
         onset_s: (notes,) when they start in the reference.
         change_db: (notes,) change of their attack over their body, tone-matched.
-        contrast_db: (notes,) attack over body of reference and capture as they are.
+        contrast_db: (notes,) attack over body of reference and capture, tone-matched.
     """
 
     onset_s: Samples
@@ -41,6 +41,5 @@ def compare_notes(reference: Track, capture: Track, evidence: Evidence, equalise
     here, there = on_both(onset_samples(reference, short.reference, starts), evidence.time_map, capture.size)
     before, after = note_powers(reference, here), note_powers(capture, there)
     ringing = rings_on(before)
-    plain_db = attack_contrast_db(before)[ringing], attack_contrast_db(after)[ringing]
-    change_db = soft_limited(attack_contrast_db(after, equaliser)[ringing] - plain_db[0])
-    return Notes(here[ringing] / WORKING_RATE_HZ, change_db, plain_db)
+    contrast_db = attack_contrast_db(before)[ringing], attack_contrast_db(after, equaliser)[ringing]
+    return Notes(here[ringing] / WORKING_RATE_HZ, soft_limited(contrast_db[1] - contrast_db[0]), contrast_db)

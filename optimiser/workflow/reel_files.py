@@ -8,7 +8,7 @@ from typing import Any, Final, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from optimiser.audio import Reel, ReelKind, build_reel, read_recording, write_wav
+from optimiser.audio import Reel, ReelKind, build_reel, length_remarks, read_recording, write_wav
 from optimiser.errors import BadInput, BadUse, InvalidRecording
 from optimiser.rehearsal import LEARNING_RIFFS, RATE_HZ, VERIFY_RIFFS, play_riff
 from optimiser.scoring import Passage, ReelLayout
@@ -31,16 +31,23 @@ class ReelWish:
         out: the WAV file to write.
         riffs: folder with the practitioner's own dry riffs, NAME.wav each; None for the built-in ones.
         trial: whose riff order a learning reel plays; None for the one that waits.
+        sweep: whether a proof or verify reel ends with a sweep before its rest.
+
+    Raises:
+        BadUse: no such kind of reel, or a sweep in a learning reel.
     """
 
     kind: str
     out: Path
     riffs: Path | None = None
     trial: int | None = None
+    sweep: bool = False
 
     def __post_init__(self) -> None:
         if self.kind not in KINDS:
             raise BadUse(f"There is no {self.kind!r} reel.", f"Use one of {', '.join(KINDS)}.")
+        if self.sweep and self.kind == "learning":
+            raise BadUse("A learning reel has no sweep.", "Ask for it with --kind proof or --kind verify.")
 
 
 def write_reel(store: Store, name: str, wish: ReelWish, stamp: Stamp) -> View:
@@ -53,7 +60,7 @@ def write_reel(store: Store, name: str, wish: ReelWish, stamp: Stamp) -> View:
     study = fold(store.events(name)).study
     order = _order(study, wish)
     sounds, rate_hz = own_riffs(wish.riffs, order) if wish.riffs else (built_in_riffs(order), int(RATE_HZ))
-    reel = build_reel(sounds, order, cast(ReelKind, wish.kind), rate_hz)
+    reel = build_reel(sounds, order, cast(ReelKind, wish.kind), rate_hz, sweep=wish.sweep)
     return keep_reel(store, name, (reel, order), wish, stamp)
 
 
@@ -69,7 +76,8 @@ def keep_reel(store: Store, name: str, made: tuple[Reel, tuple[str, ...]], wish:
     kept = reel_to_json(reel, wish.kind, order)
     with store.writing():
         store.append(name, Event("reel made", {"reel": kept}, stamp.iso(), stamp.actor, stamp.reason, stamp.key))
-    return {"study": name, "file": str(wish.out), "reel": kept}
+    remarks = () if wish.kind == "learning" else length_remarks(reel.layout)
+    return {"study": name, "file": str(wish.out), "reel": kept, "remarks": list(remarks)}
 
 
 def built_in_riffs(order: tuple[str, ...]) -> dict[str, NDArray[np.float64]]:

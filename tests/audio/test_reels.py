@@ -5,9 +5,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from optimiser.audio import DYAD_S, build_reel, layout_of
+from optimiser.audio import DYAD_S, SWEEP_S, ReelKind, build_reel, layout_of, length_remarks
 from optimiser.errors import BadInput, InvalidRecording
-from optimiser.scoring import DYAD_HZ
+from optimiser.scoring import DYAD_HZ, Passage, ReelLayout
 
 RATE_HZ = 48_000
 RIFFS = {
@@ -63,13 +63,16 @@ def test_the_dyad_is_two_lines_of_whole_hertz() -> None:
 @given(
     durations_s=st.lists(st.floats(0.2, 3.0), min_size=1, max_size=5),
     rate_hz=st.sampled_from([44_100, 48_000, 96_000]),
-    kind=st.sampled_from(["learning", "proof", "verify"]),
+    made=st.sampled_from([("learning", False), ("proof", False), ("verify", False), ("proof", True), ("verify", True)]),
 )
-def test_the_layout_is_the_same_without_the_sound(durations_s: list[float], rate_hz: int, kind: str) -> None:
+def test_the_layout_is_the_same_without_the_sound(
+    durations_s: list[float], rate_hz: int, made: tuple[ReelKind, bool]
+) -> None:
+    kind, sweep = made
     riffs = {f"riff {n}": np.full(int(np.ceil(s * rate_hz)), 0.1) for n, s in enumerate(durations_s)}
-    reel = build_reel(riffs, tuple(riffs), kind, rate_hz)  # type: ignore[arg-type]
+    reel = build_reel(riffs, tuple(riffs), kind, rate_hz, sweep=sweep)
     lengths_s = {name: clip.size / rate_hz for name, clip in riffs.items()}
-    assert layout_of(tuple(riffs), lengths_s, kind, rate_hz) == reel.layout  # type: ignore[arg-type]
+    assert layout_of(tuple(riffs), lengths_s, kind, rate_hz, sweep=sweep) == reel.layout
 
 
 def test_own_chord_and_dyad_are_played() -> None:
@@ -103,3 +106,40 @@ def test_clips_that_cannot_be_played(clip: np.ndarray, fault: str) -> None:
         build_reel({"own": clip}, ("own",), "proof", RATE_HZ)
     assert caught.value.fault == fault
     assert "own" in caught.value.message
+
+
+def test_a_sweep_comes_between_the_dyad_and_the_rest_and_changes_nothing_else() -> None:
+    plain, swept = PROOF, build_reel(RIFFS, ORDER, "proof", RATE_HZ, sweep=True)
+    kinds = [passage.kind for passage in swept.layout.passages]
+    assert kinds[-4:] == ["dyad", "silence", "sweep", "rest"]
+    start = round(swept.layout.of_kind("dyad")[0].end_s * RATE_HZ)
+    np.testing.assert_array_equal(swept.samples[:start], plain.samples[:start])
+    assert swept.layout.passages[: len(kinds) - 3] == plain.layout.passages[:-1]
+    (passage,) = swept.layout.of_kind("sweep")
+    assert passage.duration_s == pytest.approx(SWEEP_S, abs=1e-9)
+    sound = swept.samples[round(passage.start_s * RATE_HZ) : round(passage.end_s * RATE_HZ)]
+    assert 0.499 < np.max(np.abs(sound)) <= 0.5
+
+
+def test_a_learning_reel_has_no_sweep() -> None:
+    with pytest.raises(BadInput, match="no sweep"):
+        build_reel(RIFFS, ORDER, "learning", RATE_HZ, sweep=True)
+
+
+def test_a_sweep_needs_a_rate_that_holds_it() -> None:
+    with pytest.raises(BadInput, match="20 kHz"):
+        layout_of(("own",), {"own": 1.0}, "proof", 32_000, sweep=True)
+    assert layout_of(("own",), {"own": 1.0}, "proof", 44_100, sweep=True).of_kind("sweep")
+
+
+@pytest.mark.parametrize(
+    ("seconds", "remarks"),
+    [
+        (12.34, ("The reel lasts 12.3 s; 20 to 30 s show more.",)),
+        (20.0, ()),
+        (30.0, ()),
+        (41.0, ("The reel lasts 41.0 s; 20 to 30 s are enough, and every trial plays it twice.",)),
+    ],
+)
+def test_what_is_said_of_the_length(seconds: float, remarks: tuple[str, ...]) -> None:
+    assert length_remarks(ReelLayout((Passage("all", "riff", 0.0, seconds),))) == remarks

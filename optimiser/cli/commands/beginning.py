@@ -68,6 +68,9 @@ def reel(
         Path | None, typer.Option(help="Folder with your own dry riffs, NAME.wav each; else built-in ones.")
     ] = None,
     trial: Annotated[int | None, typer.Option(help="Whose riff order a learning reel plays.")] = None,
+    sweep: Annotated[
+        bool, typer.Option("--sweep", help="Add a sweep of 4 s, 20 Hz to 20 kHz, before the rest.")
+    ] = False,
     store: StoreUrl = None,
     as_json: AsJson = False,
 ) -> Outcome:
@@ -76,13 +79,16 @@ def reel(
     from optimiser.workflow import ReelWish, write_reel
 
     with open_store(store) as opened:
-        return Outcome(write_reel(opened, study, ReelWish(kind, out, riffs, trial), stamp()), _say_reel, as_json)
+        wish = ReelWish(kind, out, riffs, trial, sweep)
+        return Outcome(write_reel(opened, study, wish, stamp()), _say_reel, as_json)
 
 
 def _say_reel(view: View) -> Iterator[str]:
     reel = view["reel"]
     yield f"{reel['kind'].capitalize()} reel written: {view['file']}, {reel['seconds']:.1f} s."
     yield from paragraph(f"It plays {', '.join(reel['riffs'])}.")
+    for remark in view["remarks"]:
+        yield from paragraph(remark)
     if reel["kind"] == "proof":
         yield from paragraph("Reference, capture and goal reference are all recordings of this one file.")
 

@@ -49,6 +49,11 @@ class Case:
         return f"{self.source}/{self.drive:g}/{self.family}/{self.size}"
 
     @property
+    def coded(self) -> bool:
+        """Whether it went through a codec."""
+        return self.family in _CODECS
+
+    @property
     def noisy(self) -> bool:
         """Whether noise or a gate is all that differs."""
         return self.family in NOISE_FAMILIES or (self.family == NUISANCE and self.size in HISS)
@@ -118,10 +123,10 @@ def pair_of(case: Case) -> Pair:
 
 
 def ladders(played: str, drive: float) -> Iterator[Case]:
-    """Every family and size, the all-passes, codecs and nuisances."""
+    """Every family and size, the all-passes and nuisances; the codecs at the middle drive."""
     for family in (*FAMILIES, ALL_PASS):
         yield from (Case(played, drive, family.name, f"{size:g}") for size in family.sizes)
-    for codec in CODECS:
+    for codec in CODECS if drive == MIDDLE_DRIVE else ():
         yield from (Case(played, drive, codec.name, f"{level:g}") for level in codec.levels)
     yield from (Case(played, drive, NUISANCE, nuisance.name) for nuisance in NUISANCES)
 
@@ -134,7 +139,7 @@ def compared_outside() -> list[Case]:
     """
     main = [case for case in ladders("reel-short", MIDDLE_DRIVE) if case.family != NUISANCE]
     main += [Case("reel-short", MIDDLE_DRIVE, NUISANCE, size) for size in HISS]
-    others = [(played, drive) for played in ("reel-short", "clips-short", "notes-short") for drive in DRIVES][:]
+    others = [(played, drive) for played in ("reel-short", "clips-short", "notes-short") for drive in DRIVES]
     others.remove(("reel-short", MIDDLE_DRIVE))
     spread = []
     clean = [family for family in FAMILIES if family.name not in NOISE_FAMILIES]

@@ -11,7 +11,7 @@ from typing import Final
 import numpy as np
 from scipy.fft import next_fast_len
 
-from tests.benchmarks.match.chains import RATE_HZ, Chain, Response, Sound, bell, high_pass, low_pass, through
+from tests.benchmarks.match.chains import RATE_HZ, Chain, Response, Sound, Spectrum, bell, high_pass, low_pass, through
 
 CAPTURE_SEED: Final = 2
 """Seed of the capture's own noise; the reference has 1."""
@@ -83,13 +83,13 @@ def tilt(hertz: Sound, size_db: float) -> Sound:
     return np.asarray(10.0 ** (size_db / TILT_OCTAVES * np.log2(np.maximum(hertz, 20.0) / 1000.0) / 20.0))
 
 
-def shelf_below(hertz: Sound, corner_hz: float, cut_db: float) -> Sound:
+def shelf_below(hertz: Sound, corner_hz: float, cut_db: float) -> Spectrum:
     """A first-order shelf that takes away below the corner."""
     ratio = 1j * hertz / corner_hz
     return np.asarray((ratio + 10.0 ** (-cut_db / 20.0)) / (ratio + 1.0))
 
 
-def all_pass(hertz: Sound, turn_hz: float) -> Sound:
+def all_pass(hertz: Sound, turn_hz: float) -> Spectrum:
     """A first-order all-pass; a quarter turn at its frequency."""
     return np.asarray((1.0 - 1j * hertz / turn_hz) / (1.0 + 1j * hertz / turn_hz))
 
@@ -129,7 +129,7 @@ def compressed(sound: Sound, ratio: float) -> Sound:
 
 def gated(sound: Sound, threshold_db: float) -> Sound:
     """Closed where the level lies below the threshold, against the loudest; it takes 10 ms to open or close."""
-    opened = (20.0 * np.log10(envelope(sound) + 1e-12) > threshold_db) * 1.0
+    opened = np.where(20.0 * np.log10(envelope(sound) + 1e-12) > threshold_db, 1.0, 0.0)
     return np.asarray(sound * smoothed(opened, 480))
 
 
@@ -187,7 +187,7 @@ def aliasing(playing: Playing, size_db: float) -> Sound:
     return np.asarray(playing.sound + heard * loud_rms(playing.sound) / loud_rms(heard) * 10.0 ** (size_db / 20.0))
 
 
-def _filter(response: Callable[[Sound, float], Sound]) -> Callable[[Playing, float], Sound]:
+def _filter(response: Callable[[Sound, float], Sound | Spectrum]) -> Callable[[Playing, float], Sound]:
     return lambda playing, size: playing.filtered(lambda hertz: np.asarray(response(hertz, size), dtype=np.complex128))
 
 

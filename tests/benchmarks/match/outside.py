@@ -2,13 +2,14 @@
 
     python -m tests.benchmarks.match.outside
 
-Needs the `listening` extra, see the study's README. Some 20 s for each case; every case is one line of `outside.csv`,
+Needs the `listening` extra, see the study's README. Some 10 s for each case; every case is one line of `outside.csv`,
 and a run that was broken off goes on where it stood. Nothing of this project's own measure is used here, so the
 figures stay valid as long as the sound does.
 """
 
 import csv
 import time
+from importlib import import_module
 from pathlib import Path
 from typing import Any, Final
 
@@ -17,6 +18,7 @@ from numpy.typing import NDArray
 
 from tests.benchmarks.match.cases import compared_outside, pair_of
 from tests.benchmarks.match.chains import RATE_HZ, Sound
+from tests.benchmarks.match.haaqi_loops import quicken
 from tests.benchmarks.match.sources import SOURCES, missing
 
 FOLDER: Final = Path(__file__).parents[3] / "studies" / "match-ladders"
@@ -42,13 +44,13 @@ def haaqi(reference: Sound, capture: Sound) -> float:
 
     Its model adds noise from numpy's global generator, which is seeded here.
     """
-    from clarity.evaluator.haaqi import haaqi_v1
-    from clarity.utils.audiogram import Audiogram
-
+    evaluator: Any = import_module("clarity.evaluator.haaqi")
+    quicken(import_module("clarity.evaluator.haspi.eb"))
+    hearing: Any = import_module("clarity.utils.audiogram")
     np.random.seed(0)
-    flat = Audiogram(levels=np.zeros(len(AUDIOGRAM_HZ)), frequencies=np.array(AUDIOGRAM_HZ))
+    flat = hearing.Audiogram(levels=np.zeros(len(AUDIOGRAM_HZ)), frequencies=np.array(AUDIOGRAM_HZ))
     levelled = reference / rms(reference), capture / rms(capture)
-    return float(haaqi_v1(levelled[0], RATE_HZ, levelled[1], RATE_HZ, flat, equalisation=1, level1=65.0)[0])
+    return float(evaluator.haaqi_v1(levelled[0], RATE_HZ, levelled[1], RATE_HZ, flat, equalisation=1, level1=65.0)[0])
 
 
 def magnitudes(sound: Sound, size: int, hop: int, window: int) -> NDArray[np.float64]:
@@ -74,8 +76,7 @@ def mr_stft(reference: Sound, capture: Sound) -> float:
 
 def log_mel_and_mfcc(reference: Sound, capture: Sound) -> tuple[float, float]:
     """Mean difference of log-mel spectra in dB, and mean distance of their cepstra without the level."""
-    import librosa
-
+    librosa: Any = import_module("librosa")
     mels = [librosa.feature.melspectrogram(y=sound, sr=RATE_HZ) for sound in (reference, capture)]
     real, copy = (librosa.power_to_db(mel, ref=np.max(mels[0]), top_db=80.0) for mel in mels)
     cepstra = [librosa.feature.mfcc(S=mel, n_mfcc=MFCC_COUNT)[1:] for mel in (real, copy)]
