@@ -12,6 +12,10 @@ from optimiser.scoring import Samples, check_finite
 BLOCK_FRAMES: Final = 65_536
 """Samples per channel that are decoded at a time."""
 
+HIGHEST: Final = 2.0**32
+"""Times full scale. A float beyond the whole numbers of 32 bits is no sound, and its square may be no number at all
+(common practice, no source)."""
+
 
 def decoded_blocks(stream: BinaryIO, header: AudioHeader, name: str) -> Iterator[Samples]:
     """The sound in blocks of (up to 65536, channels), as many frames in all as the header says.
@@ -19,11 +23,17 @@ def decoded_blocks(stream: BinaryIO, header: AudioHeader, name: str) -> Iterator
     Unpacked sound is read from its place as it stands, so that nothing else in the file is looked at again.
 
     Raises:
-        InvalidRecording: with fault `cut_off`, `damaged` or `not_finite`.
+        InvalidRecording: with fault `cut_off`, `damaged`, `not_finite` or `level`.
     """
     first = 0
     for block in (_packed if header.container == "FLAC" else _unpacked)(stream, header, name):
         check_finite(block, header.rate_hz, name, first)
+        if max(block.max(), -block.min()) > HIGHEST:
+            raise InvalidRecording(
+                f"{name} holds values beyond any sound, near {first / header.rate_hz:.1f} s.",
+                "Export it again as 24-bit WAV.",
+                fault="level",
+            )
         yield block
         first += len(block)
 

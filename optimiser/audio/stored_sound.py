@@ -54,7 +54,7 @@ class StoredSound:
         Raises:
             NotFound: the file is gone.
             InvalidRecording: with fault `changed` when the file is not the one whose header was checked, else
-                `cut_off`, `damaged` or `not_finite`.
+                `cut_off`, `damaged`, `not_finite` or `level`.
         """
         with opened(self.source) as file:
             self._check_same(file)

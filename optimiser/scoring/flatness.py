@@ -13,9 +13,6 @@ WINDOW_EDGES_HZ: Final = (500.0, 1000.0, 1414.0, 2000.0, 2828.0)
 guitar and the bass of the loudspeaker, above lies its roll-off: there a shelf moves the figure most. Half octaves move
 less than octaves, and from 1 kHz on they still hold a partial of most notes (ours, drawn from toy chains)."""
 
-NOISE_FLATNESS_DB: Final = -2.5068
-"""dB. Flatness of Gaussian noise: 10 log10(e) times minus Euler's constant, the mean log of an exponential variable."""
-
 GAP_FLOOR_DB: Final = -35.0
 """dB below a window's mean, under which a gap counts as empty, so that faint hiss does not fill it (ours)."""
 

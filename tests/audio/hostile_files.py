@@ -26,7 +26,7 @@ FORMS = (
     ("WAV", "DOUBLE", "FILE"),
 )
 SIZES = (0, 1, 2, 7, 0x7F, 0xFF, 0x7FFF, 0xFFFF, 0x7FFFFFFF, 0x80000000, 0xFFFFFFF8, 0xFFFFFFFF)
-ODD_FLOATS = (np.nan, np.inf, -np.inf, 1e38, -3e38, 1e-42, 300.0, 0.0)
+ODD_FLOATS = (np.nan, np.inf, -np.inf, 1e38, -3e38, 1e200, -1e300, 1e-42, 300.0, 0.0)
 RATES_80_BITS = (bytes(10), b"\x7f\xff" + bytes(8), b"\x7f\xff" + b"\xff" * 8, b"\xc0\x0e\xbb\x80" + bytes(6))
 
 Rng = np.random.Generator

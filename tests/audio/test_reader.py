@@ -162,6 +162,19 @@ def test_what_is_no_number_is_found_with_its_place(value: float, channel: int) -
     assert f"sample 66000 (1.375 s, channel {channel + 1})" in error.message
 
 
+@pytest.mark.parametrize("value", [1e12, -1e38, 1e200, -1e300])
+def test_values_beyond_any_sound_are_refused(value: float) -> None:
+    samples = tone()
+    samples[3, 0] = value
+    assert refused(wav(samples.astype("<f8").tobytes(), code=3, channels=2, align=16, bits=64)).fault == "level"
+
+
+def test_floats_on_the_scale_of_whole_numbers_are_read_as_they_are() -> None:
+    samples = 2.0**31 * tone()
+    again, _ = read_recording(wav(samples.astype("<f8").tobytes(), code=3, channels=2, align=16, bits=64))
+    np.testing.assert_array_equal(again, samples)
+
+
 def test_a_cut_file_can_be_accepted() -> None:
     content = wav_bytes(tone(), 48_000)
     half = content[: 44 + 1500]

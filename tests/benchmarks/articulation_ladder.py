@@ -185,9 +185,9 @@ def ladder(name: str, played: Played) -> Iterator[Row]:
 
 def sources() -> Iterator[tuple[str, Played]]:
     """Both reels of the rehearsal amp, and recorded guitar where it is there."""
-    for kind, riffs in (("proof", LEARNING_RIFFS), ("verify", VERIFY_RIFFS)):
+    for name, riffs in (("proof reel", LEARNING_RIFFS), ("verify reel", VERIFY_RIFFS)):
         reel = build_reel({riff: play_riff(riff) for riff in riffs}, riffs, "proof", RATE_HZ)
-        yield f"{kind} reel", Played(reel.samples, reel.layout)
+        yield name, Played(reel.samples, reel.layout)
     left_out = missing("clips")
     if left_out:
         sys.stderr.write(f"{left_out}\n")

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from scipy.stats import spearmanr
 
-from tests.benchmarks.match import cases, outside, report, sections
+from tests.benchmarks.match import cases, haaqi_loops, outside, report, sections
 from tests.benchmarks.match.cases import Case, case_of, compared_outside, pair_of
 from tests.benchmarks.match.chains import RATE_HZ, Chain, Sound
 from tests.benchmarks.match.codecs import CODECS
@@ -229,6 +229,19 @@ def test_plain_distances_of_a_doubled_sound() -> None:
     assert outside.mr_stft(sound, sound) == 0
     assert outside.mr_stft(sound, 2 * sound) == pytest.approx(1 + math.log(2), abs=1e-6)
     assert outside.error_to_signal(sound, 0.9 * sound) == pytest.approx(0.01)
+
+
+def test_quick_loops_of_haaqi_on_sounds_whose_answer_is_known() -> None:
+    """A constant stays; a sound covaries fully with itself upside down; half a millisecond is looked for and found."""
+    np.testing.assert_allclose(haaqi_loops.env_smooth(np.full((2, 24_000), 3.0), 8, 24_000), 3.0)
+    sound = np.random.default_rng(4).normal(size=(1, 24_012))
+    covariance, real, copy = haaqi_loops.bm_covary(sound[:, :24_000], -0.5 * sound[:, :24_000], 16, 24_000)
+    np.testing.assert_allclose(covariance, 1.0, atol=1e-9)
+    np.testing.assert_allclose(real, 4 * copy)
+    late, *_ = haaqi_loops.bm_covary(sound[:, :24_000], sound[:, 12:], 16, 24_000)
+    assert np.mean(late[0, 1:-1]) > 0.9
+    lost, *_ = haaqi_loops.bm_covary(sound[:, :24_000], np.roll(sound, 5000, axis=1)[:, :24_000], 16, 24_000)
+    assert np.mean(lost) < 0.4
 
 
 def judged(name: str, score: float, haaqi: float = 0.5) -> Judged:
