@@ -140,6 +140,10 @@ CITATIONS: Final[dict[str, str]] = {
         "Tukey, J. W. (1958). Bias and confidence in not quite large samples. Annals of Mathematical Statistics 29(2), "
         "614."
     ),
+    "Steinmetz2020": (
+        "Steinmetz, C. J., Reiss, J. D. (2020). auraloss: audio-focused loss functions in PyTorch. Digital Music "
+        "Research Network workshop 15."
+    ),
     "Wave2003": "Sony Pictures Digital (2003). Wave64 1.0: an extension of the waveform audio file format to 64 bits.",
     "WCAG22": (
         "W3C (2023). Web Content Accessibility Guidelines 2.2, success criteria 1.4.3 and 1.4.11, and the "
@@ -152,5 +156,9 @@ CITATIONS: Final[dict[str, str]] = {
     "Wright2020": (
         "Wright, A., Välimäki, V. (2020). Perceptual loss function for neural modelling of audio systems. ICASSP 2020, "
         "251-255; arXiv 1911.08922."
+    ),
+    "Yamamoto2020": (
+        "Yamamoto, R., Song, E., Kim, J.-M. (2020). Parallel WaveGAN: a fast waveform generation model based on "
+        "generative adversarial networks with multi-resolution spectrogram. ICASSP 2020, 6199-6203; arXiv 1910.11480."
     ),
 }

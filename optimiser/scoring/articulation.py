@@ -12,10 +12,10 @@ from typing import Final
 import numpy as np
 
 from optimiser.scoring.bands import LOUDNESS_EXPONENT
-from optimiser.scoring.evidence import Mono
 from optimiser.scoring.frames import TimeMap
 from optimiser.scoring.passages import Located
 from optimiser.scoring.recording import WORKING_RATE_HZ, Samples
+from optimiser.scoring.track import Track
 
 DYAD_HZ: Final = (196.0, 233.0)
 """Hz. About G3 and B flat 3, a minor third, in whole hertz: every product of the two falls on a bin of one second, and
@@ -105,12 +105,12 @@ def fill_db(flatness_db: Samples, level_db: Samples, time_s: Samples, located: L
     return float(np.average(flatness_db[counted], weights=loudness))
 
 
-def dyad_db(samples: Mono, time_map: TimeMap, located: Located | None) -> float | None:
+def dyad_db(track: Track, time_map: TimeMap, located: Located | None) -> float | None:
     """Notes over products of the dyad in the middle second of its passage.
 
     Args:
-        samples: (n,) at the working rate.
-        time_map: from the reference to these samples.
+        track: the recording.
+        time_map: from the reference to it.
         located: where the dyad lies in the reference.
 
     Returns:
@@ -123,9 +123,9 @@ def dyad_db(samples: Mono, time_map: TimeMap, located: Located | None) -> float 
     first, last = (
         round(float(time_map.capture_position(np.array((middle_s + half) * WORKING_RATE_HZ)))) for half in (-0.5, 0.5)
     )
-    if first < 0 or last > samples.size:
+    if first < 0 or last > track.size:
         return None
-    return notes_over_products_db(samples[first:last].astype(np.float64))
+    return notes_over_products_db(track.piece(first, last).astype(np.float64))
 
 
 def notes_over_products_db(second: Samples) -> float:

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from optimiser.scoring.bands import BAND_COUNT, SILENT_POWER, band_matrix, decibels
 from optimiser.scoring.frames import LONG, SHORT, TimeMap
 from optimiser.scoring.recording import WORKING_RATE_HZ, Samples
+from optimiser.scoring.track import Track
 
 ATTACK_S: Final = (0.0, 0.020)
 """Seconds after the onset that hold the attack (ours; attack time is a main dimension of timbre [McAdams1995])."""
@@ -28,23 +29,22 @@ BODY_RANGE_DB: Final = 30.0
 """dB below the loudest body, under which an onset is no note but a click (measured on toy amps)."""
 
 _NEIGHBOUR_FRAMES: Final = 5
+_NOTES_AT_ONCE: Final = 64
 
 NotePowers = tuple[NDArray[np.float32], NDArray[np.float32]]
 """(notes, bands from 500 Hz up) power of attack and body."""
 
 
-def onset_samples(
-    reference: NDArray[np.float32], bands: NDArray[np.float32], starts: NDArray[np.int64]
-) -> NDArray[np.int64]:
+def onset_samples(reference: Track, bands: NDArray[np.float32], starts: NDArray[np.int64]) -> NDArray[np.int64]:
     """Samples of the reference at which notes start that ring for a tenth of a second alone.
 
     Args:
-        reference: (n,) at the working rate.
+        reference: the reference.
         bands: (frames, 26) its powers in 21 ms frames.
         starts: (frames,) first sample of each frame.
     """
-    level_db = decibels(bands[:, 6:])
-    level_db = np.maximum(level_db, level_db.max(initial=-200.0) - ONSET_RANGE_DB)
+    level_db = decibels(bands[:, 6:]).astype(np.float32)
+    level_db = np.maximum(level_db, level_db.max(initial=-200.0) - np.float32(ONSET_RANGE_DB))
     rise_db = np.zeros(len(bands))
     rise_db[2:] = np.maximum(level_db[2:] - level_db[:-2], 0.0).mean(axis=1)
     padded = np.pad(rise_db, _NEIGHBOUR_FRAMES)
@@ -56,11 +56,11 @@ def onset_samples(
     return exact[alone]
 
 
-def _steepest(reference: NDArray[np.float32], start: int) -> int:
+def _steepest(reference: Track, start: int) -> int:
     """Sample around a frame before which 5 ms are quietest against the 5 ms after."""
     step, span = 48, 240
     first = max(0, start - SHORT.hop - span)
-    piece = reference[first : start + SHORT.length + span].astype(np.float64)
+    piece = reference.piece(first, min(reference.size, start + SHORT.length + span)).astype(np.float64)
     energy = np.concatenate([[0.0], np.cumsum(np.diff(piece, prepend=piece[:1]) ** 2)])
     at = np.arange(span, piece.size - span, step)
     if not at.size:
@@ -69,16 +69,21 @@ def _steepest(reference: NDArray[np.float32], start: int) -> int:
     return first + int(at[np.argmax(after - before)])
 
 
-def note_powers(samples: NDArray[np.float32], onsets: NDArray[np.int64]) -> NotePowers:
+def note_powers(track: Track, onsets: NDArray[np.int64]) -> NotePowers:
     """Band powers of every note's attack and body.
 
     Args:
-        samples: (n,) at the working rate.
-        onsets: (notes,) samples at which notes start.
+        track: the recording.
+        onsets: (notes,) samples at which notes start, in order; each is followed by a tenth of a second.
     """
     matrix = band_matrix(LONG.length, WORKING_RATE_HZ)[:, LOWEST_ATTACK_BAND:]
-    attack, body = (_piece_power(samples, onsets, span) @ matrix for span in (ATTACK_S, BODY_S))
-    return attack, body
+    powers = np.zeros((2, onsets.size, matrix.shape[1]), np.float32)
+    for first in range(0, onsets.size, _NOTES_AT_ONCE):
+        here = slice(first, first + _NOTES_AT_ONCE)
+        notes = np.stack([track.piece(at, at + round(BODY_S[1] * WORKING_RATE_HZ)) for at in onsets[here].tolist()])
+        for part, span_s in enumerate((ATTACK_S, BODY_S)):
+            powers[part, here] = _piece_power(notes, span_s) @ matrix
+    return powers[0], powers[1]
 
 
 def rings_on(powers: NotePowers) -> NDArray[np.bool_]:
@@ -108,13 +113,10 @@ def on_both(
     return onsets[inside], there[inside]
 
 
-def _piece_power(
-    samples: NDArray[np.float32], onsets: NDArray[np.int64], span_s: tuple[float, float]
-) -> NDArray[np.float32]:
+def _piece_power(notes: NDArray[np.float32], span_s: tuple[float, float]) -> NDArray[np.float32]:
     import scipy.fft
 
     first, last = (round(second * WORKING_RATE_HZ) for second in span_s)
     shape = np.sin(np.pi * (np.arange(last - first) + 0.5) / (last - first)) ** 2
-    pieces = samples[onsets[:, None] + np.arange(first, last)] * shape.astype(np.float32)
-    spectrum = scipy.fft.rfft(pieces, LONG.length, axis=1)
+    spectrum = scipy.fft.rfft(notes[:, first:last] * shape.astype(np.float32), LONG.length, axis=1)
     return np.asarray((spectrum.real**2 + spectrum.imag**2) / np.float32(np.sum(shape**2) * LONG.length))

@@ -94,15 +94,16 @@ def incoherent_share(reference: Samples, capture: Samples, cross: Cross) -> floa
     return float(np.clip(1.0 - np.sum(weight * explained) / max(total, _TINY), 0.0, 1.0))
 
 
-def error_to_signal(reference: Samples, capture: Samples, cross: Cross) -> float:
-    """A-weighted energy of the difference over that of the reference, at the best gain [Wright2020].
+def error_to_signal(reference: Samples, capture: Samples, cross: Cross, *, weighted: bool = True) -> float:
+    """Energy of the difference over that of the reference, at the best gain [Wright2020].
 
     Args:
         reference: (bins,) power summed over many frames.
         capture: (bins,) the same.
         cross: (bins,) cross spectrum summed over the same frames.
+        weighted: by the A curve.
     """
-    weight = a_power(frequencies_hz())
+    weight = a_power(frequencies_hz()) if weighted else np.ones(LONG.bins)
     ref, cap, both = (float(np.sum(weight * part)) for part in (reference, capture, cross.real))
     return max(0.0, 1.0 - both**2 / max(ref * cap, _TINY))
 

@@ -10,15 +10,16 @@ from optimiser.scoring.advice import Findings
 from optimiser.scoring.alignment import Alignment, align
 from optimiser.scoring.articulation import Articulation, dyad_db, fill_db
 from optimiser.scoring.bands import band_mids_hz, loudness_shares
-from optimiser.scoring.coherence import error_to_signal, incoherent_share
+from optimiser.scoring.coherence import incoherent_share
 from optimiser.scoring.dynamics import dynamic_slope, tail_shortfall_db
-from optimiser.scoring.evidence import Evidence, Mono, gather
+from optimiser.scoring.evidence import Evidence, gather
 from optimiser.scoring.faults import DOUBTFUL_RESIDUAL, STEADY_SHARE, is_another_performance
 from optimiser.scoring.figures import Figures, Traces, figures_of, trace
 from optimiser.scoring.frames import TimeMap
 from optimiser.scoring.match_score import score_with_error
-from optimiser.scoring.passages import Located, locate
+from optimiser.scoring.passages import Located, find_passages, locate
 from optimiser.scoring.recording import ReelLayout
+from optimiser.scoring.track import Track
 from optimiser.scoring.weighting import a_power
 
 MISLABELLED: Final = (48_000 / 44_100, 44_100 / 48_000)
@@ -38,9 +39,8 @@ class Comparison:
         articulation: of reference and capture.
         evidence: the aligned pair.
         alignment: the first estimate, with what it says of lost sound.
-        located: where the reel lies in the reference, None when unknown.
+        located: where the reel lies in the reference.
         traces: the figures over time.
-        esr: A-weighted error-to-signal ratio.
     """
 
     score: float
@@ -49,17 +49,16 @@ class Comparison:
     articulation: tuple[Articulation, Articulation]
     evidence: Evidence
     alignment: Alignment
-    located: Located | None
+    located: Located
     traces: Traces
-    esr: float
 
 
-def compare(reference: Mono, capture: Mono, layout: ReelLayout | None, name: str) -> Comparison:
+def compare(reference: Track, capture: Track, layout: ReelLayout | None, name: str) -> Comparison:
     """Align and score one pair.
 
     Args:
-        reference: (n,) at the working rate.
-        capture: (m,) at the working rate.
+        reference: the real chain.
+        capture: its capture.
         layout: of the reel, if known.
         name: what the reference is called in messages.
 
@@ -68,7 +67,8 @@ def compare(reference: Mono, capture: Mono, layout: ReelLayout | None, name: str
     """
     alignment = align(reference, capture)
     evidence = gather(reference, capture, alignment)
-    located = None if layout is None else locate(layout, evidence.short.levels_db()[0], evidence.short.time_s)
+    level_db, time_s = evidence.short.levels_db()[0], evidence.short.time_s
+    located = (layout and locate(layout, level_db, time_s)) or find_passages(level_db, time_s)
     traces = trace(reference, capture, evidence, located)
     figures = figures_of(traces)
     if is_another_performance(figures.residual, alignment.steady):
@@ -83,7 +83,6 @@ def compare(reference: Mono, capture: Mono, layout: ReelLayout | None, name: str
         alignment,
         located,
         traces,
-        error_to_signal(*traces.sums),
     )
 
 
@@ -106,11 +105,9 @@ def findings_of(compared: Comparison) -> Findings:
     )
 
 
-def _refuse(reference: Mono, capture: Mono, name: str) -> None:
-    import soxr
-
+def _refuse(reference: Track, capture: Track, name: str) -> None:
     for ratio in MISLABELLED:
-        stretched = np.asarray(soxr.resample(capture, ratio, 1.0), dtype=np.float32)
+        stretched = capture.resampled(1.0 / ratio)
         try:
             alignment = align(reference, stretched)
         except InvalidRecording:
@@ -130,7 +127,7 @@ def _refuse(reference: Mono, capture: Mono, name: str) -> None:
 
 
 def _articulation(
-    reference: Mono, capture: Mono, traces: Traces, located: Located | None
+    reference: Track, capture: Track, traces: Traces, located: Located
 ) -> tuple[Articulation, Articulation]:
     evidence, long = traces.evidence, traces.evidence.long
     sides = []

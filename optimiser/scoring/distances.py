@@ -5,7 +5,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from optimiser.scoring.bands import LOUDNESS_EXPONENT, band_mids_hz, decibels, loudness_shares
+from optimiser.scoring.bands import LOUDNESS_EXPONENT, SILENT_POWER, band_mids_hz, decibels, loudness_shares
 from optimiser.scoring.recording import Samples
 from optimiser.scoring.weighting import a_power
 
@@ -21,6 +21,8 @@ CELL_FLOOR_DB: Final = -30.0
 TEXTURE_BANDS: Final = slice(6, 24)
 """200 Hz to 10 kHz: below, a frame of 21 ms does not resolve third octaves."""
 
+_FRAMES_AT_ONCE: Final = 4096
+
 NOISE_ALLOWANCE_DB: Final = 1.0
 """dB by which the capture's noise may lie over the reference's unnoticed (measured on toy amps)."""
 
@@ -28,7 +30,7 @@ NOISE_FLOOR_DB: Final = -55.0
 """dB, K-weighted noise over playing, under which noise is not counted (measured on toy amps)."""
 
 
-def soft_limited(difference_db: Samples) -> Samples:
+def soft_limited(difference_db: NDArray[np.floating]) -> Samples:
     """A difference bent towards 12 dB, the same for small ones."""
     return np.asarray(SOFT_LIMIT_DB * np.tanh(difference_db / SOFT_LIMIT_DB))
 
@@ -73,17 +75,31 @@ def texture_squares(
     Returns:
         Squares in dB squared times the loudness of each frame, and that loudness, (frames,) each.
     """
+    difference_db = np.empty((len(reference), TEXTURE_BANDS.stop - TEXTURE_BANDS.start), np.float32)
+    counted = np.empty_like(difference_db)
+    floor = 3.0 * (noise[0] + noise[1])
+    for first in range(0, len(reference), _FRAMES_AT_ONCE):
+        here = slice(first, first + _FRAMES_AT_ONCE)
+        difference_db[here], counted[here] = _cells(reference[here], capture[here], floor)
+    loudness = counted.sum(axis=1, dtype=np.float64)
+    total = np.maximum(counted.sum(axis=0), np.float32(SILENT_POWER))
+    difference_db -= np.sum(counted * difference_db, axis=0) / total
+    shares = counted / np.maximum(loudness, SILENT_POWER)[:, None].astype(np.float32)
+    difference_db -= np.sum(shares * difference_db, axis=1, keepdims=True)
+    return loudness * np.sum(shares * soft_limited(difference_db) ** 2, axis=1, dtype=np.float64), loudness
+
+
+def _cells(
+    reference: NDArray[np.float32], capture: NDArray[np.float32], floor: Samples
+) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Difference in dB of every cell of some frames, and its loudness."""
     weight = a_power(band_mids_hz())
-    masked = (reference @ weight)[:, None] * 10.0 ** (CELL_FLOOR_DB / 10.0) / np.maximum(weight, 1e-6)
-    masked = masked + 3.0 * (noise[0] + noise[1])
+    masked = (reference @ weight)[:, None] * 10.0 ** (CELL_FLOOR_DB / 10.0) / np.maximum(weight, 1e-6) + floor
     cells = slice(None), TEXTURE_BANDS
-    difference_db = (decibels(capture + masked) - decibels(reference + masked))[cells]
+    difference_db = decibels((capture + masked)[cells]) - decibels((reference + masked)[cells])
     shares = loudness_shares((reference * weight)[cells])
     loudness = np.sum((reference * weight)[cells], axis=1) ** (10.0 * LOUDNESS_EXPONENT)
-    counted = shares * loudness[:, None]
-    difference_db = difference_db - np.sum(counted * difference_db, axis=0) / np.sum(counted, axis=0)
-    difference_db = difference_db - np.sum(shares * difference_db, axis=1, keepdims=True)
-    return loudness * np.sum(shares * soft_limited(difference_db) ** 2, axis=1), loudness
+    return difference_db.astype(np.float32), (shares * loudness[:, None]).astype(np.float32)
 
 
 def noise_rise_db(reference_db: float, capture_db: float, playing_db: float) -> float:

@@ -3,7 +3,7 @@
 Powers are those of the capture brought to the reference's K-weighted level, so that a difference in gain is gone.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -18,6 +18,7 @@ from optimiser.scoring.frames import (
     LONG,
     SHORT,
     FramePairs,
+    Spectra,
     TimeMap,
     pair_frames,
     phase_ramps,
@@ -25,6 +26,7 @@ from optimiser.scoring.frames import (
     window,
 )
 from optimiser.scoring.recording import WORKING_RATE_HZ, Samples
+from optimiser.scoring.track import Track
 from optimiser.scoring.weighting import k_power
 
 LEVEL_RANGE_DB: Final = 50.0
@@ -32,8 +34,6 @@ LEVEL_RANGE_DB: Final = 50.0
 
 MOST_BLOCKS: Final = 128
 """Blocks in which cross spectra are kept, so that a long recording does not need more memory than a short one."""
-
-Mono = NDArray[np.float32]
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,6 +68,7 @@ class Evidence:
         short: powers of 21 ms frames.
         cross: cross spectra along `time_map`.
         flatness_db: (frames, 2) mean flatness inside octaves of reference and capture, of the long frames.
+        loud: (frames, 2) K-weighted power of the long frames, each at its own level.
     """
 
     time_map: TimeMap
@@ -77,32 +78,21 @@ class Evidence:
     short: BandPowers
     cross: CrossSpectra
     flatness_db: Samples
+    loud: NDArray[np.float32]
 
 
-def gather(reference: Mono, capture: Mono, alignment: Alignment) -> Evidence:
-    """Take the spectra of an aligned pair, and refine the alignment on the way.
-
-    Args:
-        reference: (n,) at the working rate.
-        capture: (m,) at the working rate.
-        alignment: the first estimate.
-    """
+def gather(reference: Track, capture: Track, alignment: Alignment) -> Evidence:
+    """Take the spectra of an aligned pair, and refine the alignment on the way."""
     pairs = pair_frames(reference.size, capture.size, alignment.time_map, LONG)
-    long, cross, flatness_db = _long_frames(reference, capture, pairs)
+    long, loud, cross, flatness_db = _long_frames(reference, capture, pairs)
     time_map, cross = refine(cross, alignment.time_map)
     polarity = 1 if np.real(cross.summed()[2]).sum() >= 0 else -1
     short = _short_frames(reference, capture, pair_frames(reference.size, capture.size, time_map, SHORT))
-    gain_db = _gain_db(long)
+    gain_db = _gain_db(loud)
     factor = np.float32(10.0 ** (-gain_db / 10.0))
-    return Evidence(
-        time_map,
-        polarity,
-        gain_db,
-        replace(long, capture=long.capture * factor),
-        replace(short, capture=short.capture * factor),
-        cross,
-        flatness_db,
-    )
+    np.multiply(long.capture, factor, out=long.capture)
+    np.multiply(short.capture, factor, out=short.capture)
+    return Evidence(time_map, polarity, gain_db, long, short, cross, flatness_db, loud)
 
 
 def playing(level_db: Samples, range_db: float = LEVEL_RANGE_DB) -> NDArray[np.bool_]:
@@ -110,17 +100,31 @@ def playing(level_db: Samples, range_db: float = LEVEL_RANGE_DB) -> NDArray[np.b
     return np.asarray(level_db > level_db.max() - range_db)
 
 
-def _gain_db(long: BandPowers) -> float:
-    weight = k_power(band_mids_hz())
-    reference, capture = long.reference @ weight, long.capture @ weight
-    heard = playing(decibels(reference))
-    return float(decibels(capture[heard].sum()) - decibels(reference[heard].sum()))
+def frames_of(track: Track, starts: NDArray[np.int64], shape: NDArray[np.float32]) -> Spectra:
+    """Spectra of windowed frames of a track.
+
+    Args:
+        track: where they are cut from.
+        starts: (frames,) first sample of each, in order.
+        shape: (frame_size,) window.
+    """
+    first = int(starts[0])
+    return spectra(track.piece(first, int(starts[-1]) + shape.size), starts - first, shape)
 
 
-def _long_frames(reference: Mono, capture: Mono, pairs: FramePairs) -> tuple[BandPowers, CrossSpectra, Samples]:
-    shape, matrix = window(LONG), band_matrix(LONG.length, WORKING_RATE_HZ)
+def _gain_db(loud: NDArray[np.float32]) -> float:
+    heard = playing(decibels(loud[:, 0]))
+    reference, capture = decibels(loud[heard].sum(axis=0, dtype=np.float64))
+    return float(capture - reference)
+
+
+def _long_frames(
+    reference: Track, capture: Track, pairs: FramePairs
+) -> tuple[BandPowers, NDArray[np.float32], CrossSpectra, Samples]:
+    shape, matrix = window(LONG), _bands_and_loudness()
     ramps, rows = phase_ramps(pairs.fraction, LONG)
     bands = np.empty((2, len(pairs), BAND_COUNT), np.float32)
+    loud = np.empty((len(pairs), 2), np.float32)
     flatness_db = np.empty((len(pairs), 2))
     chunks_each = -(-len(pairs) // (CHUNK_FRAMES * MOST_BLOCKS))
     block_of = np.arange(len(pairs)) // (CHUNK_FRAMES * chunks_each)
@@ -128,29 +132,36 @@ def _long_frames(reference: Mono, capture: Mono, pairs: FramePairs) -> tuple[Ban
     cross = np.zeros((block_of[-1] + 1, LONG.bins), np.complex128)
     for first in range(0, len(pairs), CHUNK_FRAMES):
         here, block = slice(first, first + CHUNK_FRAMES), block_of[first]
-        ref = spectra(reference, pairs.reference[here], shape)
-        cap = spectra(capture, pairs.capture[here], shape)
+        ref = frames_of(reference, pairs.reference[here], shape)
+        cap = frames_of(capture, pairs.capture[here], shape)
         cap *= ramps[rows[here]]
         cross[block] += np.einsum("ij,ij->j", ref.conj(), cap)
         for side, spectrum in enumerate((ref, cap)):
             power = spectrum.real**2 + spectrum.imag**2
-            bands[side, here] = power @ matrix
+            summed = power @ matrix
+            bands[side, here], loud[here, side] = summed[:, :BAND_COUNT], summed[:, BAND_COUNT]
             powers[side, block] += power.sum(axis=0)
             flatness_db[here, side] = inside_octave_flatness_db(power)
     time_s = (pairs.reference + LONG.length / 2) / WORKING_RATE_HZ
     middle_s = np.bincount(block_of, time_s) / np.bincount(block_of)
-    return BandPowers(bands[0], bands[1], time_s), CrossSpectra(powers[0], powers[1], cross, middle_s), flatness_db
+    spectra_sums = CrossSpectra(powers[0], powers[1], cross, middle_s)
+    return BandPowers(bands[0], bands[1], time_s), loud, spectra_sums, flatness_db
 
 
-def _short_frames(reference: Mono, capture: Mono, pairs: FramePairs) -> BandPowers:
+def _bands_and_loudness() -> NDArray[np.float32]:
+    """What sums a long frame's power into bands, and in a last column into K-weighted power."""
+    loudness = k_power(LONG.frequencies_hz(WORKING_RATE_HZ))[:, None].astype(np.float32)
+    return np.concatenate([band_matrix(LONG.length, WORKING_RATE_HZ), loudness], axis=1)
+
+
+def _short_frames(reference: Track, capture: Track, pairs: FramePairs) -> BandPowers:
     shape, matrix = window(SHORT), band_matrix(SHORT.length, WORKING_RATE_HZ)
     bands = np.empty((2, len(pairs), BAND_COUNT), np.float32)
-    at = pairs.capture + (pairs.fraction >= 0.5)
-    at = np.minimum(at, capture.size - SHORT.length)
+    at = np.minimum(pairs.nearest, capture.size - SHORT.length)
     step = 4 * CHUNK_FRAMES
     for first in range(0, len(pairs), step):
         here = slice(first, first + step)
-        for side, (sound, starts) in enumerate(((reference, pairs.reference[here]), (capture, at[here]))):
-            spectrum = spectra(sound, starts, shape)
+        for side, (track, starts) in enumerate(((reference, pairs.reference[here]), (capture, at[here]))):
+            spectrum = frames_of(track, starts, shape)
             bands[side, here] = (spectrum.real**2 + spectrum.imag**2) @ matrix
     return BandPowers(bands[0], bands[1], (pairs.reference + SHORT.length / 2) / WORKING_RATE_HZ)

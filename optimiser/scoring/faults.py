@@ -1,5 +1,6 @@
 """Signs of a recording that went wrong: flat tops, dropouts, hum, another performance."""
 
+from collections.abc import Iterable
 from typing import Final
 
 import numpy as np
@@ -40,38 +41,44 @@ _ACTIVE: Final = 0.02
 _EDGE_SAMPLES: Final = 3
 
 
-def has_flat_tops(mono: Samples) -> bool:
+def has_flat_tops(blocks: Iterable[Samples], extremes: tuple[float, float]) -> bool:
     """Whether more than five peaks stay at the extreme for three samples or longer.
 
     Args:
-        mono: (n,).
+        blocks: (n,) each, one channel in order.
+        extremes: its lowest and highest value.
     """
-    return sum(_flat_tops(side) for side in (mono, -mono)) > FLAT_TOPS
+    low, high = extremes
+    edges = (low + FLAT_TOP_SHARE * abs(low), high - FLAT_TOP_SHARE * abs(high))
+    counts, last = np.zeros(2, dtype=np.int64), np.zeros((2, FLAT_TOP_SAMPLES), dtype=bool)
+    for block in blocks:
+        flat = np.concatenate([last, np.stack([block <= edges[0], block >= edges[1]])], axis=1)
+        whole = np.all([flat[:, 1 + n : flat.shape[1] - FLAT_TOP_SAMPLES + n + 1] for n in range(FLAT_TOP_SAMPLES)], 0)
+        counts += np.count_nonzero(whole & ~flat[:, : whole.shape[1]], axis=1)
+        last = flat[:, -FLAT_TOP_SAMPLES:]
+    return bool(counts.sum() > FLAT_TOPS)
 
 
-def _flat_tops(mono: Samples) -> int:
-    top = float(mono.max())
-    _, lengths = _runs(mono >= top - FLAT_TOP_SHARE * abs(top))
-    return int(np.count_nonzero(lengths >= FLAT_TOP_SAMPLES))
-
-
-def dropout_s(mono: Samples, rate_hz: int) -> float | None:
+def dropout_s(blocks: Iterable[Samples], rate_hz: int, peak: float) -> float | None:
     """When the first stretch of 1 to 100 ms of exact zeros lies between sound, in seconds.
 
     Args:
-        mono: (n,).
+        blocks: (n,) each, one channel in order.
         rate_hz: samples per second.
+        peak: its highest absolute value.
     """
-    starts, lengths = _runs(mono == 0.0)
     shortest, longest = (round(second * rate_hz) for second in DROPOUT_S)
-    active = _ACTIVE * float(np.max(np.abs(mono)))
-    for start, length in zip(starts.tolist(), lengths.tolist(), strict=True):
-        if not shortest <= length <= longest:
-            continue
-        end = start + length
-        before, after = mono[max(0, start - _EDGE_SAMPLES) : start], mono[end : end + _EDGE_SAMPLES]
-        if before.size and after.size and min(np.max(np.abs(before)), np.max(np.abs(after))) > active:
-            return float(start / rate_hz)
+    active, behind, first = _ACTIVE * peak, np.zeros(0), 0
+    for block in blocks:
+        sound = np.concatenate([behind, block])
+        starts, lengths = _runs(sound == 0.0)
+        fitting = (lengths >= shortest) & (lengths <= longest)
+        for start, end in zip(starts[fitting].tolist(), (starts + lengths)[fitting].tolist(), strict=True):
+            before, after = sound[max(0, start - _EDGE_SAMPLES) : start], sound[end : end + _EDGE_SAMPLES]
+            if before.size and after.size and min(np.max(np.abs(before)), np.max(np.abs(after))) > active:
+                return float((first + start) / rate_hz)
+        behind = sound[-(longest + 2 * _EDGE_SAMPLES) :]
+        first += sound.size - behind.size
     return None
 
 

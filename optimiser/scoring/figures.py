@@ -1,5 +1,6 @@
 """The seven figures of a pair, of the whole or with one stretch of time left out."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, fields
 from typing import Final
 
@@ -22,22 +23,26 @@ from optimiser.scoring.dynamics import (
     dynamic_distance_db,
     tail_shortfall_db,
 )
-from optimiser.scoring.evidence import Evidence, Mono, playing
+from optimiser.scoring.evidence import Evidence, playing
+from optimiser.scoring.frames import SHORT
 from optimiser.scoring.notes import Notes, compare_notes
-from optimiser.scoring.passages import Located
-from optimiser.scoring.recording import Samples
+from optimiser.scoring.passages import Located, quietest
+from optimiser.scoring.recording import WORKING_RATE_HZ, Samples
+from optimiser.scoring.track import Track
 from optimiser.scoring.weighting import k_power
 
 STRETCHES: Final = 10
 """Stretches of time that are left out one by one to see how sure a score is (common practice, no source)."""
 
-QUIET_QUANTILE: Final = 0.02
-"""Share of frames that counts as the rest when no layout says where it is (measured on toy amps)."""
+LEAST_REST_S: Final = 0.3
+"""Seconds of rest, its beginnings left out, that noise can be judged by (common practice, no source)."""
 
 REST_DEPTH_DB: Final = 35.0
 """dB below the playing that the quietest frames must lie for them to hold noise alone (measured on toy amps)."""
 
 Mask = NDArray[np.bool_]
+Kept = Callable[[Samples], Mask]
+"""Which instants count, (n,) from (n,) seconds in the reference."""
 
 
 @dataclass(frozen=True)
@@ -81,7 +86,8 @@ class Traces:
         notes: when they start and how their attack changes.
         level_mask: (frames,) short frames on the dynamic curve.
         tail_mask: (frames,) short frames in tails.
-        noise_rise_db: of the whole.
+        noise_rise_db: of the whole; 0 when there is no rest to hear it in.
+        rested: whether there is a rest long enough to judge the noise.
     """
 
     evidence: Evidence
@@ -95,19 +101,43 @@ class Traces:
     level_mask: Mask
     tail_mask: Mask
     noise_rise_db: float
+    rested: bool
 
 
-def trace(reference: Mono, capture: Mono, evidence: Evidence, located: Located | None) -> Traces:
+def whole(time_s: Samples) -> Mask:
+    """Every instant counts."""
+    return np.ones(time_s.shape, dtype=bool)
+
+
+def without(traces: Traces, stretch: int) -> Kept:
+    """All instants but those of one of ten stretches of time."""
+    first_s, last_s = traces.evidence.long.time_s[[0, -1]]
+
+    def kept(time_s: Samples) -> Mask:
+        at = np.floor((time_s - first_s) / max(last_s - first_s, 1e-9) * STRETCHES)
+        return np.asarray(np.clip(at, 0, STRETCHES - 1) != stretch)
+
+    return kept
+
+
+def within(first_s: float, last_s: float) -> Kept:
+    """The instants of one stretch of the reference."""
+    return lambda time_s: (time_s >= first_s) & (time_s < last_s)
+
+
+def trace(reference: Track, capture: Track, evidence: Evidence, located: Located) -> Traces:
     """Work out everything that does not change when a stretch is left out.
 
     Args:
-        reference: (n,) at the working rate.
-        capture: (m,) at the working rate.
+        reference: the real chain.
+        capture: its capture.
         evidence: of the pair.
-        located: where the reel lies in the reference, if a layout is known.
+        located: where the reel lies in the reference.
     """
     short, long = evidence.short, evidence.long
-    rest = _rest(evidence, located)
+    rest = located.within(short.time_s, "silence", "rest")
+    rested = bool(np.count_nonzero(rest) * (SHORT.hop / WORKING_RATE_HZ) >= LEAST_REST_S)
+    rest = rest if rested else quietest(short.levels_db()[0])
     noise = _noise_powers(evidence, rest)
     heard = playing(long.levels_db()[0])
     sums = long.reference[heard].sum(axis=0, dtype=np.float64), long.capture[heard].sum(axis=0, dtype=np.float64)
@@ -134,47 +164,39 @@ def trace(reference: Mono, capture: Mono, evidence: Evidence, located: Located |
         notes,
         level_mask,
         tail_mask,
-        _noise_rise_db(plain_db, rest),
+        _noise_rise_db(plain_db, rest) if rested else 0.0,
+        rested,
     )
 
 
-def figures_of(traces: Traces, omit: int | None = None) -> Figures:
-    """The seven figures, with one of ten stretches of time left out if asked.
+def figures_of(traces: Traces, kept: Kept = whole) -> Figures:
+    """The seven figures of the instants that count.
 
     Args:
         traces: of the pair.
-        omit: 0 to 9, or None for the whole.
+        kept: which instants those are; noise is that of the whole in any case.
     """
-    evidence = traces.evidence
-    long, short = evidence.long, evidence.short
-    levels = traces.level_mask & _kept(short.time_s, evidence, omit)
-    tails = traces.tail_mask & _kept(short.time_s, evidence, omit)
-    changes_db = traces.notes.change_db[_kept(traces.notes.onset_s, evidence, omit)]
+    long, short = traces.evidence.long, traces.evidence.short
+    here = kept(short.time_s)
+    levels, tails = traces.level_mask & here, traces.tail_mask & here
+    changes_db = traces.notes.change_db[kept(traces.notes.onset_s)]
     squares, weights = (part[levels] for part in traces.texture)
     reference_db, capture_db = traces.levels_db
     shortfall_db = tail_shortfall_db(reference_db[tails], capture_db[tails])
     return Figures(
-        tone=_tone(traces, traces.heard & _kept(long.time_s, evidence, omit)),
+        tone=_tone(traces, traces.heard & kept(long.time_s)),
         dynamics=dynamic_distance_db(reference_db[levels], capture_db[levels]),
         attack=float(np.sqrt(np.mean(changes_db**2))) if changes_db.size else 0.0,
-        residual=_residual(traces, omit),
+        residual=_residual(traces, kept),
         texture=float(np.sqrt(squares.sum() / weights.sum())) if weights.size else 0.0,
         decay=float(shortfall_db.mean()) if shortfall_db.size else 0.0,
         noise=traces.noise_rise_db,
     )
 
 
-def _kept(time_s: Samples, evidence: Evidence, omit: int | None) -> Mask:
-    if omit is None:
-        return np.ones(time_s.shape, dtype=bool)
-    first_s, last_s = evidence.long.time_s[0], evidence.long.time_s[-1]
-    stretch = np.floor((time_s - first_s) / max(last_s - first_s, 1e-9) * STRETCHES)
-    return np.asarray(np.clip(stretch, 0, STRETCHES - 1) != omit)
-
-
-def _residual(traces: Traces, omit: int | None) -> float:
-    cross, total = traces.evidence.cross, traces.sums
-    left = total if omit is None else cross.less(total, ~_kept(cross.middle_s, traces.evidence, omit))
+def _residual(traces: Traces, kept: Kept) -> float:
+    cross = traces.evidence.cross
+    left = cross.less(traces.sums, ~kept(cross.middle_s))
     return float(np.sqrt(incoherent_share(*left)))
 
 
@@ -183,16 +205,6 @@ def _tone(traces: Traces, kept: Mask) -> float:
     reference = long.reference[kept].sum(axis=0, dtype=np.float64) / count
     capture = long.capture[kept].sum(axis=0, dtype=np.float64) / count
     return tone_distance_db(tone_difference_db(reference, capture, traces.noise), reference, capture)
-
-
-def _rest(evidence: Evidence, located: Located | None) -> Mask:
-    """Short frames that hold noise alone as far as can be told; none when the playing never stops."""
-    reference_db, _ = evidence.short.levels_db()
-    if located is not None:
-        rest = located.within(evidence.short.time_s, "silence", "rest")
-        if rest.any():
-            return rest
-    return np.asarray(reference_db <= np.quantile(reference_db, QUIET_QUANTILE))
 
 
 def _noise_powers(evidence: Evidence, rest: Mask) -> tuple[Samples, Samples]:

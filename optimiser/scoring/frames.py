@@ -76,6 +76,11 @@ class FramePairs:
     def __len__(self) -> int:
         return self.reference.size
 
+    @property
+    def nearest(self) -> NDArray[np.int64]:
+        """(frames,) the sample of the capture nearest to where its frame ought to start."""
+        return self.capture + (self.fraction >= 0.5)
+
 
 def pair_frames(reference_size: int, capture_size: int, time_map: TimeMap, size: FrameSize) -> FramePairs:
     """All frames that lie within both recordings, their middles at the same instant."""

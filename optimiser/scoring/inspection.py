@@ -1,12 +1,16 @@
-"""From whatever array comes in to one channel at the working rate, or a refusal."""
+"""From whatever sound comes in to one channel at the working rate, or a refusal."""
 
+from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
 from optimiser.errors import InvalidRecording
 from optimiser.scoring.faults import dropout_s, has_flat_tops
-from optimiser.scoring.recording import WORKING_RATE_HZ, Recording, Samples, check_finite, check_rate
+from optimiser.scoring.recording import Samples, Sound, check_finite, check_rate, held
+from optimiser.scoring.track import Track, track_of
+from optimiser.scoring.true_peak import true_peak_dbtp
 
 SILENT_PEAK: Final = 1e-5
 """Full scale, -100 dBFS. Below it there is no recording (common practice, no source)."""
@@ -29,64 +33,90 @@ SAME_CHANNEL: Final = 1e-3
 NARROW_RATE_HZ: Final = 40_000
 """Hz. A slower recording lacks the top octave of hearing (common practice, no source)."""
 
-_MOST_CHANNELS: Final = 8
+
+@dataclass(frozen=True, eq=False)
+class Inspected:
+    """A recording that is fit to be measured.
+
+    Attributes:
+        track: the channel that is used, its offset taken off, at the working rate.
+        true_peak_dbtp: highest level between the samples, in dB of full scale.
+        warnings: what was found wrong and mended on the way, one sentence each.
+    """
+
+    track: Track
+    true_peak_dbtp: float
+    warnings: tuple[str, ...]
 
 
-def inspect(samples: Samples, rate_hz: int, name: str) -> Recording:
+@dataclass(frozen=True, eq=False)
+class _Extent:
+    """Sums over a whole sound: (channels, channels) products, (channels,) totals and extremes."""
+
+    products: Samples
+    totals: Samples
+    high: Samples
+    low: Samples
+
+
+def inspect(sound: Sound, name: str) -> Inspected:
     """Choose a channel, take the offset off, bring the sound to the working rate, and note what was found.
 
     Args:
-        samples: (n,) or (n, channels), full scale +-1.
-        rate_hz: samples per second.
+        sound: the recording.
         name: `reference`, `capture` or `goal reference`, for the messages.
 
     Raises:
-        InvalidRecording: with fault `shape`, `rate`, `not_finite`, `short`, `silent` or `level`.
+        InvalidRecording: with fault `rate`, `not_finite`, `short`, `silent` or `level`.
     """
-    check_rate(rate_hz, f"The {name}")
-    channels = _channels(samples, name)
-    if len(channels) < SHORTEST_S * rate_hz:
+    check_rate(sound.rate_hz, f"The {name}")
+    if sound.frames < SHORTEST_S * sound.rate_hz:
         raise InvalidRecording(
-            f"The {name} lasts {len(channels) / rate_hz:.2f} s.", "Record the whole reel.", fault="short"
+            f"The {name} lasts {sound.frames / sound.rate_hz:.2f} s.", "Record the whole reel.", fault="short"
         )
-    check_finite(channels, rate_hz, f"The {name}")
-    mono, warnings = _one_channel(channels, name)
-    _check_level(mono, name)
-    warnings += _found(mono, rate_hz, name)
-    centred = mono - mono.mean()
-    if rate_hz != WORKING_RATE_HZ:
-        import soxr
-
-        centred = np.asarray(soxr.resample(centred, rate_hz, WORKING_RATE_HZ))
-    return Recording(centred, WORKING_RATE_HZ, tuple(warnings))
-
-
-def _channels(samples: Samples, name: str) -> Samples:
-    try:
-        channels = np.asarray(samples, dtype=np.float64)
-    except (TypeError, ValueError):
-        raise InvalidRecording(f"The {name} is no array of numbers.", "Hand in float samples.", fault="shape") from None
-    channels = channels[:, None] if channels.ndim == 1 else channels
-    if channels.ndim != 2 or not 1 <= channels.shape[1] <= _MOST_CHANNELS:
-        raise InvalidRecording(
-            f"The {name} has shape {channels.shape}.", "Hand in (n,) or (n, channels), up to 8 channels.", fault="shape"
-        )
-    return channels
+    sound = held(sound)
+    extent = _extent(sound, name)
+    channel, warnings = _loudest(extent, name)
+    high, low = float(extent.high[channel]), float(extent.low[channel])
+    _check_level(high, low, name)
+    mean = float(extent.totals[channel]) / sound.frames
+    power = float(extent.products[channel, channel]) / sound.frames
+    if abs(mean) > max(LEAST_OFFSET, OFFSET_SHARE * np.sqrt(max(0.0, power - mean**2))):
+        warnings.append(f"The {name} had an offset of {abs(mean):.2g} of full scale, which was taken off.")
+    warnings += _found(sound, channel, (low, high), name)
+    peak = true_peak_dbtp(_channel(sound, channel), max(high, -low))
+    return Inspected(track_of(sound, channel, mean), peak, tuple(warnings))
 
 
-def _one_channel(channels: Samples, name: str) -> tuple[Samples, list[str]]:
-    energy = np.einsum("ij,ij->j", channels, channels)
+def _channel(sound: Sound, channel: int) -> Iterator[Samples]:
+    for block in sound.blocks():
+        yield block[:, channel]
+
+
+def _extent(sound: Sound, name: str) -> _Extent:
+    count = sound.channels
+    products, totals = np.zeros((count, count)), np.zeros(count)
+    high, low = np.full(count, -np.inf), np.full(count, np.inf)
+    done = 0
+    for block in sound.blocks():
+        check_finite(block, sound.rate_hz, f"The {name}", done)
+        products += block.T @ block
+        totals += block.sum(axis=0)
+        high, low = np.maximum(high, block.max(axis=0)), np.minimum(low, block.min(axis=0))
+        done += len(block)
+    return _Extent(products, totals, high, low)
+
+
+def _loudest(extent: _Extent, name: str) -> tuple[int, list[str]]:
+    energy = np.diag(extent.products)
     loudest = int(np.argmax(energy))
-    chosen = channels[:, loudest]
-    limit = SAME_CHANNEL**2 * energy[loudest]
-    others = np.delete(channels, loudest, axis=1)
-    if np.all(np.sum((others - chosen[:, None]) ** 2, axis=0) <= limit):
-        return chosen, []
-    return chosen, [f"The {name}'s channels differ; channel {loudest + 1}, the loudest, was used."]
+    apart = energy + energy[loudest] - 2 * extent.products[loudest]
+    if np.all(apart <= SAME_CHANNEL**2 * energy[loudest]):
+        return loudest, []
+    return loudest, [f"The {name}'s channels differ; channel {loudest + 1}, the loudest, was used."]
 
 
-def _check_level(mono: Samples, name: str) -> None:
-    high, low = float(mono.max()), float(mono.min())
+def _check_level(high: float, low: float, name: str) -> None:
     if max(high, -low) < SILENT_PEAK or high - low < SILENT_PEAK:
         raise InvalidRecording(f"The {name} is silent.", "Check the cable, the input and the track.", fault="silent")
     if max(high, -low) > HIGHEST_PEAK:
@@ -95,16 +125,15 @@ def _check_level(mono: Samples, name: str) -> None:
         )
 
 
-def _found(mono: Samples, rate_hz: int, name: str) -> list[str]:
+def _found(sound: Sound, channel: int, extremes: tuple[float, float], name: str) -> list[str]:
     warnings = []
-    offset = abs(float(mono.mean()))
-    if offset > max(LEAST_OFFSET, OFFSET_SHARE * float(np.std(mono))):
-        warnings.append(f"The {name} had an offset of {offset:.2g} of full scale, which was taken off.")
-    if has_flat_tops(mono):
+    if has_flat_tops(_channel(sound, channel), extremes):
         warnings.append(f"The {name} is clipped: many of its peaks are flat. Record it with more headroom.")
-    lost_s = dropout_s(mono, rate_hz)
+    lost_s = dropout_s(_channel(sound, channel), sound.rate_hz, max(abs(extreme) for extreme in extremes))
     if lost_s is not None:
         warnings.append(f"The {name} has a dropout at {lost_s:.2f} s. Record it again.")
-    if rate_hz < NARROW_RATE_HZ:
-        warnings.append(f"The {name} reaches up to {rate_hz / 2000:g} kHz only; brightness above it is not compared.")
+    if sound.rate_hz < NARROW_RATE_HZ:
+        warnings.append(
+            f"The {name} reaches up to {sound.rate_hz / 2000:g} kHz only; brightness above it is not compared."
+        )
     return warnings

@@ -3,12 +3,14 @@
 No listening panel stands behind steps and weights yet: they are engineering guesses, checked against graded faults.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 
-from optimiser.scoring.figures import PARTS, STRETCHES, Figures, Traces, figures_of
+from optimiser.scoring.figures import PARTS, STRETCHES, Figures, Traces, figures_of, within, without
+from optimiser.scoring.passages import Located
+from optimiser.scoring.recording import Passage
 
 HALF_SCORE_STEPS: Final = 6.0
 """Steps at which the score is 50 (measured on toy amps)."""
@@ -34,6 +36,26 @@ class Part:
     weight: float
     steps: float
 
+
+@dataclass(frozen=True)
+class PassageScore:
+    """How alike the two recordings are in one passage.
+
+    Attributes:
+        name: of the passage, or of the first and last of several.
+        start_s: seconds in the reference.
+        end_s: seconds in the reference.
+        match: match score, noise left out.
+    """
+
+    name: str
+    start_s: float
+    end_s: float
+    match: float
+
+
+MOST_PASSAGES: Final = 16
+"""Passages that are scored apart (ours)."""
 
 STEPS: Final[dict[str, tuple[float, str, float]]] = {
     "tone": (0.5, "dB", 1.0),
@@ -68,6 +90,27 @@ def match_score(figures: Figures) -> float:
 
 def score_with_error(traces: Traces) -> tuple[float, float]:
     """Match score of a pair and its standard error, by the jackknife over ten stretches of time [Tukey1958]."""
-    without = np.array([match_score(figures_of(traces, omit)) for omit in range(STRETCHES)])
-    error = np.sqrt((STRETCHES - 1) / STRETCHES * np.sum((without - without.mean()) ** 2))
+    left = np.array([match_score(figures_of(traces, without(traces, stretch))) for stretch in range(STRETCHES)])
+    error = np.sqrt((STRETCHES - 1) / STRETCHES * np.sum((left - left.mean()) ** 2))
     return match_score(figures_of(traces)), float(error)
+
+
+def score_passages(traces: Traces, located: Located) -> tuple[PassageScore, ...]:
+    """Match score of every passage that is played, noise left out; neighbours are taken together where there are many.
+
+    Args:
+        traces: of the pair.
+        located: where the passages lie in the reference.
+    """
+    played = located.layout.of_kind("riff", "chord")
+    together = -(-len(played) // MOST_PASSAGES)
+    groups = [played[first : first + together] for first in range(0, len(played), together or 1)]
+    return tuple(_passage_score(traces, located.start_s, group) for group in groups)
+
+
+def _passage_score(traces: Traces, start_s: float, group: tuple[Passage, ...]) -> PassageScore:
+    first, last = group[0], group[-1]
+    kept = within(start_s + first.start_s, start_s + last.end_s)
+    name = first.name if first is last else f"{first.name} to {last.name}"
+    score = match_score(replace(figures_of(traces, kept), noise=0.0))
+    return PassageScore(name, start_s + first.start_s, start_s + last.end_s, score)

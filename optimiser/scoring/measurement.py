@@ -7,12 +7,13 @@ import numpy as np
 
 from optimiser.scoring.advice import advise
 from optimiser.scoring.comparison import Comparison, compare, findings_of
-from optimiser.scoring.evidence import Mono
+from optimiser.scoring.familiar import Familiar, familiar_figures
 from optimiser.scoring.faults import STEADY_SHARE, hum_hz
 from optimiser.scoring.inspection import inspect
-from optimiser.scoring.match_score import Part, parts_of
+from optimiser.scoring.match_score import Part, PassageScore, parts_of, score_passages
 from optimiser.scoring.passages import EDGE_S, SETTLING_S
-from optimiser.scoring.recording import WORKING_RATE_HZ, Recording, ReelLayout, Samples
+from optimiser.scoring.recording import WORKING_RATE_HZ, ReelLayout, Samples, Sound, array_sound
+from optimiser.scoring.track import Track
 
 MEASURE_VERSION: Final = "1"
 """Changes whenever the same two recordings would score differently; scores of two versions are not to be compared."""
@@ -40,7 +41,8 @@ class Measurement:
         gain_db: by how much the capture is louder.
         polarity: +1, or -1 when the capture is upside down.
         drift_ppm: by how much faster the capture's clock counts, in parts in a million.
-        esr: A-weighted error-to-signal ratio at the best gain and delay; phase dominates it.
+        passages: match score of every riff and of what else is played, noise left out.
+        familiar: figures that people know from elsewhere; no part of the score.
         advice: what to listen for, the costliest first.
         warnings: what is doubtful about the recordings.
         measure_version: of the measure.
@@ -57,7 +59,8 @@ class Measurement:
     gain_db: float
     polarity: int
     drift_ppm: float
-    esr: float
+    passages: tuple[PassageScore, ...]
+    familiar: Familiar
     advice: tuple[str, ...]
     warnings: tuple[str, ...]
     measure_version: str = MEASURE_VERSION
@@ -89,14 +92,33 @@ def measure(
     Raises:
         InvalidRecording: one of them cannot be used, or they are no recordings of one performance.
     """
-    real = inspect(reference, rate_hz, "reference")
-    copy = inspect(capture, capture_rate_hz or rate_hz, "capture")
-    played, copied = _single(real), _single(copy)
-    told = compare(played, copied, layout, "reference")
+    return measure_sounds(
+        array_sound(reference, rate_hz, "reference"),
+        array_sound(capture, capture_rate_hz or rate_hz, "capture"),
+        layout=layout,
+        goal=None if goal is None else array_sound(goal, goal_rate_hz or rate_hz, "goal reference"),
+    )
+
+
+def measure_sounds(
+    reference: Sound, capture: Sound, *, layout: ReelLayout | None = None, goal: Sound | None = None
+) -> Measurement:
+    """Measure one take without holding the recordings as a whole.
+
+    Args:
+        reference: the real chain.
+        capture: its capture, playing the same.
+        layout: where riffs, rests and dyad lie in the reel; else they are found from the sound.
+        goal: the wanted tone playing the same.
+
+    Raises:
+        InvalidRecording: one of them cannot be used, or they are no recordings of one performance.
+    """
+    real, copy = inspect(reference, "reference"), inspect(capture, "capture")
+    told = compare(real.track, copy.track, layout, "reference")
     wanted = None
     if goal is not None:
-        tone = inspect(goal, goal_rate_hz or rate_hz, "goal reference")
-        wanted = compare(_single(tone), copied, layout, "goal reference")
+        wanted = compare(inspect(goal, "goal reference").track, copy.track, layout, "goal reference")
     before, after = (wanted or told).articulation
     parts = parts_of(told.figures)
     evidence = told.evidence
@@ -112,50 +134,56 @@ def measure(
         gain_db=evidence.gain_db,
         polarity=evidence.polarity,
         drift_ppm=1e6 * evidence.time_map.drift,
-        esr=told.esr,
+        passages=score_passages(told.traces, told.located),
+        familiar=familiar_figures(real.track, copy.track, evidence, (real.true_peak_dbtp, copy.true_peak_dbtp)),
         advice=advise(parts, findings_of(told)),
-        warnings=(*real.warnings, *copy.warnings, *_rates(rate_hz, capture_rate_hz), *_doubts(told, layout, copied)),
+        warnings=(
+            *real.warnings,
+            *copy.warnings,
+            *_rates(reference.rate_hz, capture.rate_hz),
+            *_doubts(told, layout, copy.track),
+        ),
     )
 
 
-def _single(recording: Recording) -> Mono:
-    return recording.samples.astype(np.float32)
-
-
-def _rates(rate_hz: int, capture_rate_hz: int | None) -> list[str]:
-    if capture_rate_hz is None or capture_rate_hz == rate_hz:
+def _rates(rate_hz: int, capture_rate_hz: int) -> list[str]:
+    if capture_rate_hz == rate_hz:
         return []
     return [
         f"The sample rates differ ({rate_hz} and {capture_rate_hz} Hz); both were compared at {WORKING_RATE_HZ} Hz."
     ]
 
 
-def _doubts(told: Comparison, layout: ReelLayout | None, capture: Mono) -> list[str]:
+def _doubts(told: Comparison, layout: ReelLayout | None, capture: Track) -> list[str]:
     """What the comparison shows to be doubtful about the two recordings."""
     doubts = []
     drift_ppm = 1e6 * told.evidence.time_map.drift
-    if told.alignment.slip_ms:
-        doubts.append(f"Part of the capture lies {abs(told.alignment.slip_ms):.1f} ms off: sound was lost or repeated.")
+    slip = told.alignment.slip
+    if slip is not None:
+        off_ms = 1000 * abs(slip.by_s)
+        doubts.append(f"From {slip.at_s:.1f} s on the capture lies {off_ms:.1f} ms off: sound was lost or repeated.")
     elif told.alignment.steady < STEADY_SHARE:
         doubts.append(
             "The capture does not stay in step with the reference; look for lost sound or modulation effects."
         )
     if abs(drift_ppm) > DRIFT_WARNING_PPM:
         doubts.append(f"The two clocks differ by {abs(drift_ppm):.0f} parts in a million; record both from one clock.")
-    if layout is not None and told.located is None:
+    if layout is not None and not told.located.known:
         doubts.append("The reference does not follow the reel's layout; riffs and rests were found from the sound.")
+    if not told.traces.rested:
+        doubts.append("Noise cannot be judged, for there is no rest: leave 0.7 s of rest in the reel.")
     mains_hz = _hum_hz(told, capture)
     if mains_hz is not None:
         doubts.append(f"The capture hums at {mains_hz:.0f} Hz.")
     return doubts
 
 
-def _hum_hz(told: Comparison, capture: Mono) -> float | None:
-    """Mains hum in the longest rest of the layout."""
-    rests = () if told.located is None else told.located.layout.of_kind("rest", "silence")
-    if told.located is None or not rests:
+def _hum_hz(told: Comparison, capture: Track) -> float | None:
+    """Mains hum in the longest rest."""
+    rests = told.located.layout.of_kind("rest", "silence")
+    if not rests:
         return None
     longest = max(rests, key=lambda passage: passage.duration_s)
     span_s = np.array([longest.start_s + SETTLING_S, longest.end_s - EDGE_S]) + told.located.start_s
     first, last = (max(0, round(float(at))) for at in told.evidence.time_map.capture_position(span_s * WORKING_RATE_HZ))
-    return hum_hz(capture[first:last])
+    return hum_hz(capture.piece(first, min(last, capture.size)))

@@ -6,9 +6,10 @@ import numpy as np
 
 from optimiser.scoring.attack import attack_contrast_db, note_powers, on_both, onset_samples, rings_on
 from optimiser.scoring.distances import soft_limited
-from optimiser.scoring.evidence import Evidence, Mono
+from optimiser.scoring.evidence import Evidence
 from optimiser.scoring.frames import SHORT
 from optimiser.scoring.recording import WORKING_RATE_HZ, Samples
+from optimiser.scoring.track import Track
 
 
 @dataclass(frozen=True, eq=False)
@@ -26,12 +27,12 @@ class Notes:
     contrast_db: tuple[Samples, Samples]
 
 
-def compare_notes(reference: Mono, capture: Mono, evidence: Evidence, equaliser: Samples) -> Notes:
+def compare_notes(reference: Track, capture: Track, evidence: Evidence, equaliser: Samples) -> Notes:
     """Find the notes of the reference and compare their attacks with the capture's.
 
     Args:
-        reference: (n,) at the working rate.
-        capture: (m,) at the working rate.
+        reference: the real chain.
+        capture: its capture.
         evidence: of the pair.
         equaliser: (26,) power gain of every band that gives the capture the reference's tone.
     """

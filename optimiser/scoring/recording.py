@@ -31,6 +31,9 @@ MOST_CHANNELS: Final = 8
 BLOCK_FRAMES: Final = 65_536
 """Samples per channel that are worked on at a time."""
 
+HELD_WHOLE_S: Final = 60.0
+"""Seconds up to which a sound is kept in memory once it was read."""
+
 
 @dataclass(frozen=True)
 class Passage:
@@ -130,17 +133,24 @@ class ArraySound:
     @property
     def channels(self) -> int:
         """Number of channels."""
-        return self.samples.shape[1]
+        return int(self.samples.shape[1])
 
     @property
     def frames(self) -> int:
         """Samples in each channel."""
-        return self.samples.shape[0]
+        return int(self.samples.shape[0])
 
     def blocks(self) -> Iterator[Samples]:
         """Views of the samples, in order."""
         for first in range(0, self.frames, BLOCK_FRAMES):
             yield self.samples[first : first + BLOCK_FRAMES]
+
+
+def held(sound: Sound) -> Sound:
+    """The same sound, in memory when it is short enough, so that it is decoded only once."""
+    if sound.frames > HELD_WHOLE_S * sound.rate_hz or isinstance(sound, ArraySound):
+        return sound
+    return ArraySound(np.concatenate([*sound.blocks(), np.zeros((0, sound.channels))]), sound.rate_hz)
 
 
 def array_sound(samples: Samples, rate_hz: int, name: str) -> ArraySound:
@@ -164,43 +174,6 @@ def array_sound(samples: Samples, rate_hz: int, name: str) -> ArraySound:
             f"The {name} has shape {channels.shape}.", "Hand in (n,) or (n, channels), up to 8 channels.", fault="shape"
         )
     return ArraySound(channels, rate_hz)
-
-
-@dataclass(frozen=True, eq=False)
-class Recording:
-    """One channel of sound that is fit to be measured.
-
-    Attributes:
-        samples: (n,) float64, full scale +-1, finite; read-only here.
-        rate_hz: samples per second.
-        warnings: what was found wrong and mended on the way, one sentence each.
-
-    Raises:
-        InvalidRecording: not one channel, not finite, or a rate that no recorder has.
-    """
-
-    samples: Samples
-    rate_hz: int
-    warnings: tuple[str, ...] = ()
-
-    def __post_init__(self) -> None:
-        check_rate(self.rate_hz)
-        samples = np.asarray(self.samples, dtype=np.float64)
-        if samples.ndim != 1:
-            raise InvalidRecording(
-                f"A recording of one channel was expected, not an array of shape {samples.shape}.",
-                "Hand in one channel, shape (n,).",
-                fault="shape",
-            )
-        check_finite(samples, self.rate_hz)
-        frozen = samples.view()
-        frozen.flags.writeable = False
-        object.__setattr__(self, "samples", frozen)
-
-    @property
-    def duration_s(self) -> float:
-        """Seconds of sound."""
-        return self.samples.size / self.rate_hz
 
 
 def check_rate(rate_hz: float, name: str = "") -> None:

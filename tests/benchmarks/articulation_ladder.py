@@ -23,6 +23,8 @@ from optimiser.rehearsal import LEARNING_RIFFS, VERIFY_RIFFS, play_riff
 from optimiser.scoring import ReelLayout
 from optimiser.scoring.articulation import Articulation
 from optimiser.scoring.comparison import compare
+from optimiser.scoring.recording import array_sound
+from optimiser.scoring.track import track_of
 from tests.benchmarks.match.chains import CHAINS, RATE_HZ, Response, Sound, Spectrum, through
 from tests.benchmarks.match.faults import loud_rms, shelf_below, tilt
 from tests.benchmarks.match.nuisances import delayed
@@ -141,7 +143,8 @@ OTHERS: Final[Mapping[str, Change]] = {
 
 def articulation(reference: Sound, capture: Sound, layout: ReelLayout | None) -> Articulation:
     """Of the capture."""
-    return compare(reference.astype(np.float32), capture.astype(np.float32), layout, "reference").articulation[1]
+    real, copy = (track_of(array_sound(sound, RATE_HZ, "sound"), 0, 0.0) for sound in (reference, capture))
+    return compare(real, copy, layout, "reference").articulation[1]
 
 
 Moves = dict[str, float | None]

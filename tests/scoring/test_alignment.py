@@ -8,12 +8,18 @@ import pytest
 from optimiser.errors import InvalidRecording
 from optimiser.scoring.alignment import align
 from optimiser.scoring.evidence import Evidence, gather
+from optimiser.scoring.recording import array_sound
+from optimiser.scoring.track import Track, track_of
 
 Sound = np.ndarray
 
 
+def tracked(sound: np.ndarray) -> Track:
+    return track_of(array_sound(sound, 48_000, "sound"), 0, 0.0)
+
+
 def found(reference: Sound, capture: Sound) -> Evidence:
-    ours, theirs = reference.astype(np.float32), capture.astype(np.float32)
+    ours, theirs = tracked(reference), tracked(capture)
     return gather(ours, theirs, align(ours, theirs))
 
 
@@ -44,10 +50,12 @@ def test_gain_and_polarity_are_found(reference: Sound, capture: Sound, gain_db: 
 
 
 def test_lost_sound_is_a_slip_of_its_length(reference: Sound, capture: Sound) -> None:
-    lost = np.concatenate([capture[:300_000], capture[300_512:]]).astype(np.float32)
-    alignment = align(reference.astype(np.float32), lost)
-    assert abs(alignment.slip_ms) == pytest.approx(512 / 48, abs=0.3)
-    assert align(reference.astype(np.float32), capture.astype(np.float32)).slip_ms == 0.0
+    for at in (200_000, 300_000):
+        slip = align(tracked(reference), tracked(np.concatenate([capture[:at], capture[at + 512 :]]))).slip
+        assert slip is not None
+        assert 1000 * abs(slip.by_s) == pytest.approx(512 / 48, abs=0.3)
+        assert slip.at_s == pytest.approx(at / 48_000, abs=0.1)
+    assert align(tracked(reference), tracked(capture)).slip is None
 
 
 def test_a_filter_that_turns_phases_is_no_drift(
@@ -67,5 +75,5 @@ def test_minutes_align_as_well(shifted: Callable[..., Sound]) -> None:
 def test_recordings_that_hardly_meet_are_refused(reference: Sound) -> None:
     late = np.concatenate([np.zeros(5 * 48_000), reference[: 3 * 48_000 // 2]])
     with pytest.raises(InvalidRecording) as caught:
-        align(reference.astype(np.float32), late.astype(np.float32))
+        align(tracked(reference), tracked(late))
     assert caught.value.fault == "mismatch"

@@ -14,6 +14,8 @@ from optimiser.scoring.articulation import Articulation, dyad_db, notes_over_pro
 from optimiser.scoring.flatness import inside_octave_flatness_db
 from optimiser.scoring.frames import LONG, TimeMap, spectra, window
 from optimiser.scoring.passages import Located
+from optimiser.scoring.recording import array_sound
+from optimiser.scoring.track import Track, track_of
 from tests.benchmarks.articulation_ladder import LADDERS, MOST_POINTS, OTHERS, TONES, articulation
 from tests.benchmarks.match.chains import CHAINS
 
@@ -23,6 +25,10 @@ TIME_S = np.arange(RATE_HZ) / RATE_HZ
 
 def dyad(level: float) -> np.ndarray:
     return np.asarray(sum(level * np.sin(2 * np.pi * hertz * TIME_S) for hertz in DYAD_HZ))
+
+
+def tracked(sound: np.ndarray) -> Track:
+    return track_of(array_sound(sound, 48_000, "sound"), 0, 0.0)
 
 
 def test_a_dyad_through_a_cubic_curve() -> None:
@@ -46,8 +52,8 @@ def test_a_square_law_and_hum_put_nothing_next_to_the_notes() -> None:
 
 def test_no_dyad_no_figure(reel: Reel) -> None:
     silence = np.zeros(reel.samples.size, np.float32)
-    assert dyad_db(silence, TimeMap(0.0, 0.0), None) is None
-    assert dyad_db(silence[: RATE_HZ * 5], TimeMap(0.0, 0.0), Located(reel.layout, 0.0)) is None
+    assert dyad_db(tracked(silence), TimeMap(0.0, 0.0), None) is None
+    assert dyad_db(tracked(silence[: RATE_HZ * 5]), TimeMap(0.0, 0.0), Located(reel.layout, 0.0)) is None
 
 
 def test_flatness_of_noise_is_euler_s_constant_and_partials_lie_far_below() -> None:

@@ -10,13 +10,19 @@ from optimiser.scoring.alignment import Alignment
 from optimiser.scoring.attack import attack_contrast_db, note_powers, onset_samples, rings_on
 from optimiser.scoring.evidence import gather
 from optimiser.scoring.frames import SHORT, TimeMap
+from optimiser.scoring.recording import array_sound
+from optimiser.scoring.track import Track, track_of
 
 RATE_HZ = 48_000
 
 
+def tracked(sound: np.ndarray) -> Track:
+    return track_of(array_sound(sound, 48_000, "sound"), 0, 0.0)
+
+
 def onsets_of(sound: np.ndarray) -> np.ndarray:
-    mono = sound.astype(np.float32)
-    bands = gather(mono, mono, Alignment(TimeMap(0.0, 0.0), 1.0, 0.0)).short
+    mono = tracked(sound)
+    bands = gather(mono, mono, Alignment(TimeMap(0.0, 0.0), 1.0, None)).short
     starts = np.round(bands.time_s * RATE_HZ - SHORT.length / 2).astype(np.int64)
     found = onset_samples(mono, bands.reference, starts)
     return found[rings_on(note_powers(mono, found))]
@@ -43,7 +49,7 @@ def test_an_attack_changed_by_so_many_decibels_reads_so_many_decibels(
     gain = np.ones(sound.size)
     for onset in onsets:
         gain[onset - 480 : onset + 1200] = 10 ** (change_db / 20)
-    before, after = (attack_contrast_db(note_powers(mono.astype(np.float32), onsets)) for mono in (sound, sound * gain))
+    before, after = (attack_contrast_db(note_powers(tracked(mono), onsets)) for mono in (sound, sound * gain))
     np.testing.assert_allclose(after - before, change_db, atol=0.01)
 
 

@@ -55,7 +55,7 @@ def row_of(case: Case) -> Row:
         **{part.name: part.steps for part in result.parts},
         "articulation": result.articulation,
         "articulation_kept": result.articulation_kept,
-        "esr": result.esr,
+        "esr": result.familiar.esr,
         "first_advice": first,
         "named": named(case.words, first),
         "warnings": " ".join(result.warnings),
