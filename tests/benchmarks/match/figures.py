@@ -46,6 +46,10 @@ class Judged:
     codec_kbps: float | None
     capture_dbfs: float
 
+    def points(self) -> float:
+        """The score, 0 for a refused case."""
+        return self.score or 0.0
+
 
 def joined(measured: Sequence[Mapping[str, str]], outside: Sequence[Mapping[str, str]]) -> list[Judged]:
     """Both tables, by the case's name; outside figures of other sound are left aside."""
@@ -150,7 +154,7 @@ class Ladder:
     @property
     def scores(self) -> list[float]:
         """Scores; a refused case counts 0."""
-        return [one.score or 0.0 for one in self.steps]
+        return [one.points() for one in self.steps]
 
     @property
     def rise(self) -> float:

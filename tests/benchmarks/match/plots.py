@@ -54,10 +54,11 @@ def plot_beside_haaqi(judged: Sequence[Judged], path: Path) -> None:
     for kind, (colour, mark) in KINDS.items():
         chosen = [one for one in judged if kind_of(one) == kind]
         axis.scatter(
-            [one.outside["haaqi"] for one in chosen], [one.score or 0.0 for one in chosen],
+            [one.outside["haaqi"] for one in chosen], [one.points() for one in chosen],
             color=colour, marker=mark, s=22, alpha=0.75, label=kind,
         )  # fmt: skip
     axis.set(xlabel="HAAQI", ylabel="match score", ylim=(0, 103))
     axis.grid(color="#dddddd")
+    axis.set_axisbelow(True)
     axis.legend(loc="upper left")
     figure.savefig(path, dpi=100)

@@ -11,11 +11,11 @@ from pathlib import Path
 from typing import Final
 
 from optimiser.scoring import MEASURE_VERSION
-from tests.benchmarks.match import sections
+from tests.benchmarks.match import beside_haaqi, sections
 from tests.benchmarks.match.figures import Judged, joined, ladders_of
 from tests.benchmarks.match.outside import FOLDER, read
+from tests.benchmarks.match.paragraphs import Section
 from tests.benchmarks.match.plots import plot_beside_haaqi, plot_ladders
-from tests.benchmarks.match.sections import Section
 
 BEGIN: Final = "<!-- from here to the end mark written by tests.benchmarks.match.report -->"
 END: Final = "<!-- end -->"
@@ -26,7 +26,8 @@ def result(judged: Sequence[Judged]) -> list[Section]:
     """Every section, in the README's order."""
     ladders = list(ladders_of(judged))
     return [
-        sections.beside_haaqi(judged),
+        beside_haaqi.rank_correlations(judged),
+        beside_haaqi.without_one_family(judged),
         sections.falls(ladders),
         sections.spreads(ladders),
         sections.names(judged),
@@ -34,7 +35,7 @@ def result(judged: Sequence[Judged]) -> list[Section]:
         sections.all_passes(judged),
         sections.codecs(judged),
         sections.refused(judged),
-        sections.furthest_from_haaqi(judged),
+        beside_haaqi.furthest_from_haaqi(judged),
     ]
 
 

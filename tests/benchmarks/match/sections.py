@@ -1,27 +1,19 @@
 """The figures of the study, each with its paragraph and table: from judged cases to text, without files."""
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from typing import Any, Final
-
-import numpy as np
-from scipy.stats import rankdata
+from collections.abc import Sequence
+from typing import Final
 
 from tests.benchmarks.match.cases import MIDDLE_DRIVE, NUISANCE
 from tests.benchmarks.match.faults import ALL_PASS, FAMILIES
-from tests.benchmarks.match.figures import THREE_STEPS, Correlation, Judged, Ladder, correlations, gross
+from tests.benchmarks.match.figures import THREE_STEPS, Judged, Ladder, gross
 from tests.benchmarks.match.nuisances import NUISANCES
+from tests.benchmarks.match.paragraphs import Section, line, table
 
 MOST_RISE: Final = 0.05
 """Points by which a score may rise as its fault grows (ours)."""
 
 TRANSPARENT: Final = 0.95
 """HAAQI from which a codec counts as hardly heard (ours)."""
-
-ENOUGH_OUTSIDE: Final = 10
-"""Cases without which no rank correlation is worked out."""
-
-FURTHEST: Final = 12
 
 FIRST_DRAFT: Final = {
     "tilt": (99.8, 65.6), "thin": (99.6, 81.0), "harsh": (99.0, 62.0), "notch": (94.8, 37.7), "low-pass": (90.2, 21.3),
@@ -30,85 +22,6 @@ FIRST_DRAFT: Final = {
     "reflection": (94.9, 39.8), "hard clip": (100.0, 50.2),
 }  # fmt: skip
 """First and last score of each ladder in the measure's first draft, at drive 6 on other synthetic strings."""
-
-
-@dataclass(frozen=True)
-class Section:
-    """One part of the result.
-
-    Attributes:
-        text: for the README.
-        lines: for the summary: figure, of, value, cases, and where there are any low, high, beside.
-    """
-
-    text: str
-    lines: tuple[dict[str, Any], ...] = ()
-
-
-def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
-    """A table for the README."""
-    lines = [head, ["---"] * len(head), *rows]
-    return "\n".join(f"| {' | '.join(line)} |" for line in lines)
-
-
-def line(figure: str, of: str, value: float, cases: int, **more: Any) -> dict[str, Any]:
-    """One line of the summary."""
-    return {"figure": figure, "of": of, "value": f"{value:.4g}", "cases": cases, **more}
-
-
-def _score(one: Judged) -> float:
-    return one.score or 0.0
-
-
-def _with_haaqi(judged: Sequence[Judged]) -> list[Judged]:
-    return [one for one in judged if one.outside and one.score is not None]
-
-
-def beside_haaqi(judged: Sequence[Judged]) -> Section:
-    """Rank correlations with HAAQI."""
-    known = _with_haaqi(judged)
-    sets = {
-        "faults without noise or gate": [one for one in known if not one.case.noisy and not one.case.coded],
-        "faults, noise, gate and hiss": [one for one in known if not one.case.coded],
-        "codecs too": known,
-    }
-    told = {name: correlations(chosen) for name, chosen in sets.items() if len(chosen) >= ENOUGH_OUTSIDE}
-    if not told:
-        return Section("**Beside HAAQI.** No outside figures yet.")
-    lines = [
-        line(f"rank correlation with HAAQI, {name}", candidate, one.value, len(sets[name]))
-        | {"low": f"{one.low:.3f}", "high": f"{one.high:.3f}"}
-        for name, of in told.items()
-        for candidate, one in of.items()
-    ]
-    rows = [
-        [candidate, *(_correlation(of[candidate]) for of in told.values())] for candidate in next(iter(told.values()))
-    ]
-    text = (
-        "**Beside HAAQI.** Rank correlation with HAAQI, in brackets the 95 % bootstrap interval over cases and the\n"
-        "share of resamples in which the candidate lies behind the match score (`haaqi.png`).\n\n"
-    )
-    return Section(text + table(["candidate", *(f"{name} ({len(sets[name])})" for name in told)], rows), tuple(lines))
-
-
-def _correlation(one: Correlation) -> str:
-    behind = f"; {100 * one.behind:.0f} %" if one.behind is not None else ""
-    return f"{one.value:.2f} ({one.low:.2f} to {one.high:.2f}{behind})"
-
-
-def furthest_from_haaqi(judged: Sequence[Judged]) -> Section:
-    """The cases on which both disagree most."""
-    known = [one for one in _with_haaqi(judged) if not one.case.coded]
-    if len(known) < ENOUGH_OUTSIDE:
-        return Section("")
-    gaps = rankdata([_score(one) for one in known]) - rankdata([one.outside["haaqi"] for one in known])
-    chosen = [(gaps[place], known[place]) for place in np.argsort(-np.abs(gaps), kind="stable")[:FURTHEST]]
-    rows = [[one.case.id, f"{_score(one):.1f}", f"{one.outside['haaqi']:.3f}", f"{gap:+.0f}"] for gap, one in chosen]
-    text = (
-        f"**Furthest from HAAQI** by rank, among the {len(known)} cases without a codec; above 0 the match score is\n"
-        "the kinder of the two.\n\n"
-    )
-    return Section(text + table(["case", "match score", "HAAQI", "ranks apart"], rows))
 
 
 def falls(ladders: Sequence[Ladder]) -> Section:
@@ -178,10 +91,10 @@ def nuisances(judged: Sequence[Judged]) -> Section:
     for nuisance in NUISANCES:
         own = [one for one in judged if one.case.family == NUISANCE and one.case.size == nuisance.name]
         if own:
-            worst, bar = min(own, key=_score), nuisance.least_score
-            under = [one.case.id for one in own if _score(one) < bar]
-            lines.append(line("lowest score, nuisance", nuisance.name, _score(worst), len(own), beside=bar))
-            rows.append([nuisance.name, str(len(own)), f"{_score(worst):.2f}", f"{bar:g}", ", ".join(under)])
+            worst, bar = min(own, key=Judged.points), nuisance.least_score
+            under = [one.case.id for one in own if one.points() < bar]
+            lines.append(line("lowest score, nuisance", nuisance.name, worst.points(), len(own), beside=bar))
+            rows.append([nuisance.name, str(len(own)), f"{worst.points():.2f}", f"{bar:g}", ", ".join(under)])
             below += under
             cases += len(own)
     lines.append(line("nuisances below their bar", "all", len(below), cases))
@@ -191,12 +104,12 @@ def nuisances(judged: Sequence[Judged]) -> Section:
 
 def all_passes(judged: Sequence[Judged]) -> Section:
     """Phase alone."""
-    own = sorted((one for one in judged if one.case.family == ALL_PASS.name), key=_score)
+    own = sorted((one for one in judged if one.case.family == ALL_PASS.name), key=Judged.points)
     if not own:
         return Section("")
-    rows = [[one.case.id, f"{_score(one):.1f}"] for one in own[:4]]
-    text = f"**All-pass.** The lowest of {len(own)} scores {_score(own[0]):.1f}; the lowest four:\n\n"
-    lines = (line("lowest score", "all-pass", _score(own[0]), len(own)),)
+    rows = [[one.case.id, f"{one.points():.1f}"] for one in own[:4]]
+    text = f"**All-pass.** The lowest of {len(own)} scores {own[0].points():.1f}; the lowest four:\n\n"
+    lines = (line("lowest score", "all-pass", own[0].points(), len(own)),)
     return Section(text + table(["case", "match score"], rows), lines)
 
 
@@ -207,10 +120,10 @@ def codecs(judged: Sequence[Judged]) -> Section:
     if not clear:
         return Section("")
     rows = [
-        [one.case.id, f"{one.codec_kbps:.0f}", f"{one.outside['haaqi']:.3f}", f"{_score(one):.1f}"]
+        [one.case.id, f"{one.codec_kbps:.0f}", f"{one.outside['haaqi']:.3f}", f"{one.points():.1f}"]
         for one in sorted(own, key=lambda one: -one.outside["haaqi"])
     ]
-    lowest = min(map(_score, clear))
+    lowest = min(map(Judged.points, clear))
     text = f"**Codecs.** The {len(clear)} with a HAAQI of {TRANSPARENT} or more score {lowest:.1f} or more.\n\n"
     lines = (line("lowest score", f"codec with HAAQI {TRANSPARENT} or more", lowest, len(clear)),)
     return Section(text + table(["case", "kbit/s", "HAAQI", "match score"], rows), lines)
