@@ -81,6 +81,10 @@ CITATIONS: Final[dict[str, str]] = {
         "Karplus, K., Strong, A. (1983). Digital synthesis of plucked-string and drum timbres. "
         "Computer Music Journal 7(2), 43-55."
     ),
+    "Kates2016": (
+        "Kates, J. M., Arehart, K. H. (2016). The hearing-aid audio quality index (HAAQI). IEEE/ACM Transactions on "
+        "Audio, Speech, and Language Processing 24(2), 354-365."
+    ),
     "Kaufman1975": (
         "Kaufman, L. (1975). A variable projection method for solving separable nonlinear least squares problems. "
         "BIT Numerical Mathematics 15, 49-57."
@@ -136,6 +140,7 @@ CITATIONS: Final[dict[str, str]] = {
         "815-829."
     ),
     "Swersky2013": "Swersky, K., Snoek, J., Adams, R. P. (2013). Multi-task Bayesian optimization. NeurIPS 26.",
+    "Terhardt1979": "Terhardt, E. (1979). Calculating virtual pitch. Hearing Research 1(2), 155-182.",
     "Tukey1958": (
         "Tukey, J. W. (1958). Bias and confidence in not quite large samples. Annals of Mathematical Statistics 29(2), "
         "614."

@@ -11,7 +11,6 @@ from optimiser.scoring.bands import band_mids_hz, decibels
 from optimiser.scoring.coherence import Sums, incoherent_share
 from optimiser.scoring.distances import (
     noise_rise_db,
-    texture_squares,
     tone_difference_db,
     tone_distance_db,
 )
@@ -28,6 +27,7 @@ from optimiser.scoring.frames import SHORT
 from optimiser.scoring.notes import Notes, compare_notes
 from optimiser.scoring.passages import Located, quietest
 from optimiser.scoring.recording import WORKING_RATE_HZ, Samples
+from optimiser.scoring.texture import texture_squares
 from optimiser.scoring.track import Track
 from optimiser.scoring.weighting import k_power
 
@@ -54,7 +54,7 @@ class Figures:
         dynamics: rms of the dynamic curve in dB.
         attack: rms change of the notes' attack in dB.
         residual: square root of the incoherent share, 0 to 1.
-        texture: rms third-octave by 21 ms difference in dB.
+        texture: rms difference of cells of a third octave by 32 ms, in dB.
         decay: mean shortfall of tails in dB.
         noise: rise of the noise in dB.
     """
@@ -77,7 +77,8 @@ class Traces:
 
     Attributes:
         evidence: the pair.
-        sums: cross spectra of the whole.
+        sums: cross spectra of what is played.
+        played: (blocks,) which blocks of the cross spectra those are of.
         heard: (frames,) long frames that count as playing.
         noise: (26,) noise power of both.
         tone_db: (26,) capture over reference in every band.
@@ -92,6 +93,7 @@ class Traces:
 
     evidence: Evidence
     sums: Sums
+    played: Mask
     heard: Mask
     noise: tuple[Samples, Samples]
     tone_db: Samples
@@ -139,7 +141,7 @@ def trace(reference: Track, capture: Track, evidence: Evidence, located: Located
     rested = bool(np.count_nonzero(rest) * (SHORT.hop / WORKING_RATE_HZ) >= LEAST_REST_S)
     rest = rest if rested else quietest(short.levels_db()[0])
     noise = _noise_powers(evidence, rest)
-    heard = playing(long.levels_db()[0])
+    heard = playing(long.levels_db()[0]) & located.played(long.time_s)
     sums = long.reference[heard].sum(axis=0, dtype=np.float64), long.capture[heard].sum(axis=0, dtype=np.float64)
     count = np.count_nonzero(heard)
     tone_db = tone_difference_db(sums[0] / count, sums[1] / count, noise)
@@ -148,19 +150,23 @@ def trace(reference: Track, capture: Track, evidence: Evidence, located: Located
     loudest = float(plain_db[0].max())
     reference_db, capture_db = short.levels_db(equaliser)
     levels_db = reference_db, np.maximum(capture_db, loudest - LOWEST_LEVEL_DB)
-    clear = levels_db[0] > float(decibels(noise[0] @ k_power(band_mids_hz()))) + NOISE_DISTANCE_DB
+    played = located.played(short.time_s)
+    clear = played & (levels_db[0] > float(decibels(noise[0] @ k_power(band_mids_hz()))) + NOISE_DISTANCE_DB)
     level_mask = playing(levels_db[0], DYNAMIC_RANGE_DB) & clear
     tail_mask = (levels_db[0] <= loudest - TAIL_DB[0]) & (levels_db[0] > loudest - TAIL_DB[1]) & clear
-    texture = _texture(evidence, level_mask, equaliser, noise)
+    playing_power = float(short.reference[playing(plain_db[0]) & played].sum(axis=1, dtype=np.float64).mean())
+    squares, weights = texture_squares(short.reference, short.capture, playing_power, noise[0])
     notes = compare_notes(reference, capture, evidence, equaliser)
+    blocks = located.played(evidence.cross.middle_s)
     return Traces(
         evidence,
-        evidence.cross.summed(),
+        evidence.cross.less(evidence.cross.summed(), ~blocks),
+        blocks,
         heard,
         noise,
         tone_db,
         levels_db,
-        texture,
+        (squares * played, weights * played),
         notes,
         level_mask,
         tail_mask,
@@ -180,7 +186,7 @@ def figures_of(traces: Traces, kept: Kept = whole) -> Figures:
     here = kept(short.time_s)
     levels, tails = traces.level_mask & here, traces.tail_mask & here
     changes_db = traces.notes.change_db[kept(traces.notes.onset_s)]
-    squares, weights = (part[levels] for part in traces.texture)
+    squares, weights = (part[here] for part in traces.texture)
     reference_db, capture_db = traces.levels_db
     shortfall_db = tail_shortfall_db(reference_db[tails], capture_db[tails])
     return Figures(
@@ -188,7 +194,7 @@ def figures_of(traces: Traces, kept: Kept = whole) -> Figures:
         dynamics=dynamic_distance_db(reference_db[levels], capture_db[levels]),
         attack=float(np.sqrt(np.mean(changes_db**2))) if changes_db.size else 0.0,
         residual=_residual(traces, kept),
-        texture=float(np.sqrt(squares.sum() / weights.sum())) if weights.size else 0.0,
+        texture=float(np.sqrt(squares.sum() / weights.sum())) if weights.any() else 0.0,
         decay=float(shortfall_db.mean()) if shortfall_db.size else 0.0,
         noise=traces.noise_rise_db,
     )
@@ -196,7 +202,7 @@ def figures_of(traces: Traces, kept: Kept = whole) -> Figures:
 
 def _residual(traces: Traces, kept: Kept) -> float:
     cross = traces.evidence.cross
-    left = cross.less(traces.sums, ~kept(cross.middle_s))
+    left = cross.less(traces.sums, traces.played & ~kept(cross.middle_s))
     return float(np.sqrt(incoherent_share(*left)))
 
 
@@ -224,13 +230,3 @@ def _noise_rise_db(levels_db: tuple[Samples, Samples], rest: Mask) -> float:
     heard = playing(reference_db)
     loud_db = float(decibels(np.mean(10.0 ** (reference_db[heard] / 10.0))))
     return noise_rise_db(float(np.median(reference_db[rest])), float(np.median(capture_db[rest])), loud_db)
-
-
-def _texture(
-    evidence: Evidence, heard: Mask, equaliser: Samples, noise: tuple[Samples, Samples]
-) -> tuple[Samples, Samples]:
-    short = evidence.short
-    squares, weights = np.zeros(heard.size), np.zeros(heard.size)
-    matched = short.capture[heard] * equaliser.astype(np.float32)
-    squares[heard], weights[heard] = texture_squares(short.reference[heard], matched, (noise[0], noise[1] * equaliser))
-    return squares, weights

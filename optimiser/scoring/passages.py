@@ -34,6 +34,7 @@ QUIET_QUANTILE: Final = 0.02
 """Share of frames that are quieter than the floor of a recording (measured on toy amps)."""
 
 _FOUND_NAMES: Final = {"riff": "passage", "rest": "rest"}
+_TESTS: Final[tuple[PassageKind, ...]] = ("marker", "dyad", "sweep")
 _QUIET: Final[tuple[PassageKind, ...]] = ("silence", "rest")
 
 
@@ -50,6 +51,14 @@ class Located:
     layout: ReelLayout
     start_s: float
     known: bool = True
+
+    def played(self, time_s: Samples) -> NDArray[np.bool_]:
+        """Which instants hold no test sound: nobody listens to a marker, a dyad of sines or a sweep."""
+        test = np.zeros(time_s.shape, dtype=bool)
+        for passage in self.layout.of_kind(*_TESTS):
+            first_s, last_s = self.start_s + passage.start_s, self.start_s + passage.end_s
+            test |= (time_s >= first_s - EDGE_S) & (time_s <= last_s + SETTLING_S)
+        return ~test
 
     def within(self, time_s: Samples, *kinds: PassageKind) -> NDArray[np.bool_]:
         """Which instants lie well inside passages of these kinds."""
