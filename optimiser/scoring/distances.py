@@ -10,7 +10,10 @@ from optimiser.scoring.recording import Samples
 from optimiser.scoring.weighting import a_power
 
 SOFT_LIMIT_DB: Final = 12.0
-"""dB towards which a band's difference is bent, so that one empty band does not decide alone (measured on toy amps)."""
+"""dB towards which a difference is bent, so that one empty band does not decide alone (measured on toy amps)."""
+
+TONE_LIMIT_DB: Final = 24.0
+"""dB towards which a band's difference is bent in the tone of the whole (measured on toy amps)."""
 
 TONE_FLOOR_DB: Final = -50.0
 """dB below the loudest A-weighted band, under which a band is masked (measured on toy amps)."""
@@ -22,9 +25,9 @@ NOISE_FLOOR_DB: Final = -55.0
 """dB, K-weighted noise over playing, under which noise is not counted (measured on toy amps)."""
 
 
-def soft_limited(difference_db: NDArray[np.floating]) -> Samples:
-    """A difference bent towards 12 dB, the same for small ones."""
-    return np.asarray(SOFT_LIMIT_DB * np.tanh(difference_db / SOFT_LIMIT_DB))
+def soft_limited(difference_db: NDArray[np.floating], limit_db: float = SOFT_LIMIT_DB) -> Samples:
+    """A difference bent towards a limit, the same for small ones."""
+    return np.asarray(limit_db * np.tanh(difference_db / limit_db))
 
 
 def tone_difference_db(reference: Samples, capture: Samples, noise: tuple[Samples, Samples]) -> Samples:
@@ -51,7 +54,7 @@ def tone_distance_db(difference_db: Samples, reference: Samples, capture: Sample
     """
     weight = a_power(band_mids_hz())
     shares = loudness_shares(weight * reference) + loudness_shares(weight * capture)
-    return float(np.sqrt(np.sum(shares * soft_limited(difference_db) ** 2) / np.sum(shares)))
+    return float(np.sqrt(np.sum(shares * soft_limited(difference_db, TONE_LIMIT_DB) ** 2) / np.sum(shares)))
 
 
 def noise_rise_db(reference_db: float, capture_db: float, playing_db: float) -> float:

@@ -14,7 +14,7 @@ from optimiser.scoring.bands import band_mids_hz
 from optimiser.scoring.distances import soft_limited
 from optimiser.scoring.recording import Samples
 
-LISTENING_DB_SPL: Final = 65.0
+LISTENING_DB_SPL: Final = 62.0
 """dB SPL at which the playing is taken to be heard, the level at which published indices are used [Kates2016]."""
 
 CELL_BANDS: Final = slice(2, 24)
@@ -23,7 +23,7 @@ CELL_BANDS: Final = slice(2, 24)
 AUDIBLE_DB: Final = 2.5
 """dB above the threshold that a frame's bands of the reference must reach on average to count [Kates2016]."""
 
-NOISE_MARGIN: Final = 3.0
+NOISE_MARGIN: Final = 10.0
 """Times the reference's own noise, below which a cell is noise (measured on toy amps)."""
 
 _FRAMES_AT_ONCE: Final = 4096
