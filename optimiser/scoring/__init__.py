@@ -5,9 +5,17 @@ Enters: arrays of sound with their sample rates, and the layout of the reel that
 """
 
 from optimiser.scoring.articulation import DYAD_HZ
+from optimiser.scoring.curves import Curves
+from optimiser.scoring.familiar import Familiar
 from optimiser.scoring.level import loudness_lkfs
-from optimiser.scoring.match_score import Part
-from optimiser.scoring.measurement import MEASURE_VERSION, Measurement, measure
+from optimiser.scoring.match_score import Part, PassageScore
+from optimiser.scoring.measurement import (
+    MEASURE_VERSION,
+    Measurement,
+    measure,
+    measure_sounds,
+    measure_with_curves,
+)
 from optimiser.scoring.recording import (
     HIGHEST_RATE_HZ,
     LOWEST_RATE_HZ,
@@ -29,10 +37,13 @@ __all__ = [
     "MEASURE_VERSION",
     "WORKING_RATE_HZ",
     "ArraySound",
+    "Curves",
+    "Familiar",
     "Measurement",
     "Part",
     "Passage",
     "PassageKind",
+    "PassageScore",
     "ReelLayout",
     "Samples",
     "Sound",
@@ -40,4 +51,6 @@ __all__ = [
     "check_rate",
     "loudness_lkfs",
     "measure",
+    "measure_sounds",
+    "measure_with_curves",
 ]

@@ -7,6 +7,7 @@ import numpy as np
 
 from optimiser.scoring.advice import advise
 from optimiser.scoring.comparison import Comparison, compare, findings_of
+from optimiser.scoring.curves import Curves, curves_of
 from optimiser.scoring.familiar import Familiar, familiar_figures
 from optimiser.scoring.faults import STEADY_SHARE, hum_hz
 from optimiser.scoring.inspection import inspect
@@ -15,7 +16,7 @@ from optimiser.scoring.passages import EDGE_S, SETTLING_S
 from optimiser.scoring.recording import WORKING_RATE_HZ, ReelLayout, Samples, Sound, array_sound
 from optimiser.scoring.track import Track
 
-MEASURE_VERSION: Final = "1"
+MEASURE_VERSION: Final = "2"
 """Changes whenever the same two recordings would score differently; scores of two versions are not to be compared."""
 
 DRIFT_WARNING_PPM: Final = 50.0
@@ -103,7 +104,7 @@ def measure(
 def measure_sounds(
     reference: Sound, capture: Sound, *, layout: ReelLayout | None = None, goal: Sound | None = None
 ) -> Measurement:
-    """Measure one take without holding the recordings as a whole.
+    """Measure one take without holding long recordings as a whole.
 
     Args:
         reference: the real chain.
@@ -114,6 +115,13 @@ def measure_sounds(
     Raises:
         InvalidRecording: one of them cannot be used, or they are no recordings of one performance.
     """
+    return measure_with_curves(reference, capture, layout=layout, goal=goal)[0]
+
+
+def measure_with_curves(
+    reference: Sound, capture: Sound, *, layout: ReelLayout | None = None, goal: Sound | None = None
+) -> tuple[Measurement, Curves]:
+    """`measure_sounds`, and the curves behind the comparison of reference and capture."""
     real, copy = inspect(reference, "reference"), inspect(capture, "capture")
     told = compare(real.track, copy.track, layout, "reference")
     wanted = None
@@ -122,7 +130,7 @@ def measure_sounds(
     before, after = (wanted or told).articulation
     parts = parts_of(told.figures)
     evidence = told.evidence
-    return Measurement(
+    measured = Measurement(
         match=told.score,
         match_se=told.score_se,
         goal=wanted.score if wanted else None,
@@ -144,6 +152,7 @@ def measure_sounds(
             *_doubts(told, layout, copy.track),
         ),
     )
+    return measured, curves_of(told.traces)
 
 
 def _rates(rate_hz: int, capture_rate_hz: int) -> list[str]:
