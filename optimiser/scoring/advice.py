@@ -7,6 +7,7 @@ from typing import Final
 import numpy as np
 
 from optimiser.scoring.bands import band_edges_hz, band_mids_hz
+from optimiser.scoring.causes import Cause, LowLevel
 from optimiser.scoring.match_score import Part
 from optimiser.scoring.recording import Samples
 
@@ -19,8 +20,12 @@ AUDIBLE_BAND_DB: Final = 1.0
 STRAIGHT_SHARE: Final = 0.85
 """Share of the differences that a straight slope must explain to be named instead of bands (measured on toy amps)."""
 
-SAME_FILL_DB: Final = 0.1
-"""dB of fill below which the amount of distortion is the same and only its character differs (measured on toy amps)."""
+DIRTIER_DYAD_DB: Final = 1.0
+"""dB that the dyad's notes must sink towards its products for there to be more distortion (measured on toy amps)."""
+
+SQUEEZED_SLOPE: Final = 0.985
+"""dB of the capture for one of the reference, below which fuller gaps mean more distortion: what distorts more also
+compresses more (measured on toy amps)."""
 
 SAME_ATTACK_DB: Final = 0.5
 """dB of mean change, half a step, below which single notes differ but not the attack as a whole (ours)."""
@@ -48,52 +53,95 @@ class Findings:
         shares: (26,) of each band in the loudness.
         slope: dB of the capture for each dB of the reference.
         attack_db: mean change of the notes' attack.
-        tail_db: typical shortfall of the tails that fall short.
         fill_db: change of the fill; above 0 means more distortion.
+        dyad_db: change of the dyad's notes over its products, None without a dyad; below 0 means more distortion.
         noise_db: rise of the noise.
+        low: what happens where the playing is soft or has just ended.
+        cause: what the difference of fine structure is owed to.
     """
 
     tone_db: Samples
     shares: Samples
     slope: float
     attack_db: float
-    tail_db: float
     fill_db: float
+    dyad_db: float | None
     noise_db: float
+    low: LowLevel
+    cause: Cause
 
 
-def advise(parts: tuple[Part, ...], findings: Findings) -> tuple[str, ...]:
-    """What to listen for, at most five sentences; a part below one step is not mentioned.
+@dataclass(frozen=True)
+class Advice:
+    """One sentence to act on.
+
+    Attributes:
+        sentence: what to listen for, and where there is a first thing to try, that.
+        part: part of the match score whose figure it rests on.
+        cost: weighted steps squared that it explains.
+    """
+
+    sentence: str
+    part: str
+    cost: float
+
+
+def advise(parts: tuple[Part, ...], findings: Findings) -> tuple[Advice, ...]:
+    """What to listen for, at most five sentences, the costliest first; what is below one step is not mentioned.
+
+    The cost of texture and residual is added to that of the fault that left them.
 
     Args:
         parts: of the match score.
         findings: their signed figures.
     """
-    said: list[str] = []
-    for part in sorted(parts, key=lambda part: part.weight * part.steps**2, reverse=True):
-        if part.steps >= 1.0:
-            said += [sentence for sentence in _say(part.name, findings) if sentence not in said]
-    return tuple(said[:MOST_ADVICE])
+    costs = {part.name: part.weight * part.steps**2 for part in parts}
+    steps = {part.name: part.steps for part in parts}
+    structure = costs["texture"] + costs["residual"]
+    said: list[Advice] = []
+    for cause, (part, sentences) in _claims(findings, steps).items():
+        own = 0.0 if cause == "distortion" else costs[part]
+        cost = own + (structure if cause == findings.cause else 0.0)
+        said += [Advice(sentence, part, cost) for sentence in sentences]
+    return tuple(sorted(said, key=lambda advice: -advice.cost)[:MOST_ADVICE])
 
 
-def _say(name: str, findings: Findings) -> list[str]:
-    if name == "tone":
-        return tone_words(findings.tone_db, findings.shares)
-    if name == "dynamics":
+def _claims(findings: Findings, steps: dict[str, float]) -> dict[Cause, tuple[str, list[str]]]:
+    """What may be said of each fault, and the part that it rests on."""
+    claims: dict[Cause, tuple[str, list[str]]] = {}
+    if steps["tone"] >= 1.0:
+        claims["tone"] = "tone", tone_words(findings.tone_db, findings.shares)
+    if steps["attack"] >= 1.0:
+        claims["attack"] = "attack", [_attack_words(findings.attack_db)]
+    if findings.cause == "gate" and max(steps["texture"], steps["decay"]) >= 1.0:
+        claims["gate"] = "decay", [f"Gate-like decay: tails lie {findings.low.gated_db:.0f} dB down."]
+    elif steps["dynamics"] >= 1.0:
         word = "Too compressed" if findings.slope < 1 else "Too lively"
-        return [f"{word}: 10 dB of playing becomes {10 * findings.slope:.1f} dB."]
-    if name == "attack":
-        if abs(findings.attack_db) < SAME_ATTACK_DB:
-            return ["Pick attack uneven: some notes start harder and some softer than the reference's."]
-        word = "softened" if findings.attack_db < 0 else "sharpened"
-        return [f"Pick attack {word} by {abs(findings.attack_db):.1f} dB."]
-    if name == "decay":
-        return [f"Gate-like decay: tails lie {findings.tail_db:.0f} dB down."]
-    if name == "noise":
-        return [f"Noisier by {findings.noise_db:.0f} dB in the rests."]
-    if abs(findings.fill_db) < SAME_FILL_DB:
-        return ["The distortion has a different character."]
-    return ["Too distorted." if findings.fill_db > 0 else "Not distorted enough."]
+        claims["dynamics"] = "dynamics", [f"{word}: 10 dB of playing becomes {10 * findings.slope:.1f} dB."]
+    if findings.cause == "ringing" and max(steps["texture"], steps["noise"]) >= 1.0:
+        above = f"lies {findings.low.ringing_db:.0f} dB above the amp"
+        claims["ringing"] = "noise", [f"Rings on: where notes have ended, the capture {above}."]
+    elif steps["noise"] >= 1.0:
+        claims["noise"] = "noise", [f"Noisier by {findings.noise_db:.0f} dB in the rests."]
+    if findings.cause == "distortion" and steps["texture"] >= 1.0:
+        claims["distortion"] = "texture", [_distortion_words(findings)]
+    return claims
+
+
+def _attack_words(attack_db: float) -> str:
+    if abs(attack_db) < SAME_ATTACK_DB:
+        return "Pick attack uneven: some notes start harder and some softer than the amp's."
+    return f"Pick attack {'softened' if attack_db < 0 else 'sharpened'} by {abs(attack_db):.1f} dB."
+
+
+def _distortion_words(findings: Findings) -> str:
+    gaps = f"the gaps between partials are {abs(findings.fill_db):.1f} dB"
+    if findings.fill_db < 0:
+        return f"Less distorted than the amp: {gaps} emptier."
+    dirtier = findings.dyad_db is not None and findings.dyad_db < -DIRTIER_DYAD_DB
+    if dirtier or findings.slope < SQUEEZED_SLOPE:
+        return f"More distorted than the amp: lower gain or stage first; {gaps} fuller."
+    return f"The distortion has a different character than the amp's; {gaps} fuller."
 
 
 def tone_words(difference_db: Samples, shares: Samples) -> list[str]:
@@ -131,5 +179,11 @@ def _run_words(run: slice, apart_db: Samples, shares: Samples) -> str:
     centre_hz = float(np.exp(np.average(np.log(mids_hz), weights=weight)))
     much, little = next((much, little) for edge_hz, much, little in ZONES if centre_hz < edge_hz)
     word = much if most_db > 0 else little
-    span = f"{low_hz[run.start]:.0f}-{high_hz[run.stop - 1]:.0f} Hz"
+    span = f"{_round_hz(low_hz[run.start])}-{_round_hz(high_hz[run.stop - 1])} Hz"
     return f"{word.capitalize()}, {span}, by up to {abs(most_db):.1f} dB."
+
+
+def _round_hz(hertz: float) -> int:
+    """To two figures, as people say it."""
+    grain = 10 if hertz < 1000 else 100 if hertz < 10_000 else 1000
+    return round(hertz / grain) * grain

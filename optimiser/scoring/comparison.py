@@ -10,13 +10,15 @@ from optimiser.scoring.advice import Findings
 from optimiser.scoring.alignment import Alignment, align
 from optimiser.scoring.articulation import Articulation, dyad_db, fill_db
 from optimiser.scoring.bands import band_mids_hz, loudness_shares
+from optimiser.scoring.causes import cause_of, low_level
 from optimiser.scoring.coherence import incoherent_share
-from optimiser.scoring.dynamics import dynamic_slope, tail_shortfall_db
+from optimiser.scoring.dyad_search import find_dyad, with_dyad
+from optimiser.scoring.dynamics import dynamic_slope
 from optimiser.scoring.evidence import Evidence, gather
 from optimiser.scoring.faults import DOUBTFUL_RESIDUAL, STEADY_SHARE, is_another_performance
 from optimiser.scoring.figures import Figures, Traces, figures_of, trace
 from optimiser.scoring.frames import TimeMap
-from optimiser.scoring.match_score import score_with_error
+from optimiser.scoring.match_score import parts_of, score_with_error
 from optimiser.scoring.passages import Located, find_passages, locate
 from optimiser.scoring.recording import ReelLayout
 from optimiser.scoring.track import Track
@@ -67,8 +69,7 @@ def compare(reference: Track, capture: Track, layout: ReelLayout | None, name: s
     """
     alignment = align(reference, capture)
     evidence = gather(reference, capture, alignment)
-    level_db, time_s = evidence.short.levels_db()[0], evidence.short.time_s
-    located = (layout and locate(layout, level_db, time_s)) or find_passages(level_db, time_s)
+    located = _located(reference, evidence, layout)
     traces = trace(reference, capture, evidence, located)
     figures = figures_of(traces)
     if is_another_performance(figures.residual, alignment.steady):
@@ -86,22 +87,33 @@ def compare(reference: Track, capture: Track, layout: ReelLayout | None, name: s
     )
 
 
+def _located(reference: Track, evidence: Evidence, layout: ReelLayout | None) -> Located:
+    short, long = evidence.short, evidence.long
+    level_db = short.levels_db()[0]
+    known = None if layout is None else locate(layout, level_db, short.time_s)
+    if known is not None:
+        return known
+    dyad = find_dyad(reference, long.levels_db()[0], long.time_s)
+    return with_dyad(find_passages(level_db, short.time_s), dyad)
+
+
 def findings_of(compared: Comparison) -> Findings:
     """The signed figures from which advice is worded."""
     traces = compared.traces
-    reference_db, capture_db = traces.levels_db
-    shortfall_db = tail_shortfall_db(reference_db[traces.tail_mask], capture_db[traces.tail_mask])
-    short_db = shortfall_db[shortfall_db > 0]
+    reference_db, capture_db = (level_db[traces.level_mask] for level_db in traces.levels_db)
     before, after = compared.articulation
     power = traces.evidence.long.reference[traces.heard].sum(axis=0, dtype=np.float64)
+    low = low_level(traces)
     return Findings(
         traces.tone_db,
         loudness_shares(power * a_power(band_mids_hz())),
-        dynamic_slope(reference_db[traces.level_mask], capture_db[traces.level_mask]),
+        dynamic_slope(reference_db, capture_db),
         float(traces.notes.change_db.mean()) if traces.notes.change_db.size else 0.0,
-        float(np.median(short_db)) if short_db.size else 0.0,
         (after.fill_db or 0.0) - (before.fill_db or 0.0),
+        None if before.dyad_db is None or after.dyad_db is None else after.dyad_db - before.dyad_db,
         traces.noise_rise_db,
+        low,
+        cause_of(compared.figures, {part.name: part.steps for part in parts_of(compared.figures)}, low),
     )
 
 

@@ -54,7 +54,7 @@ class Figures:
         dynamics: rms of the dynamic curve in dB.
         attack: rms change of the notes' attack in dB.
         residual: square root of the incoherent share, 0 to 1.
-        texture: rms difference of cells of a third octave by 32 ms, in dB.
+        texture: rms difference of cells of a third octave by some 40 ms, in dB.
         decay: mean shortfall of tails in dB.
         noise: rise of the noise in dB.
     """

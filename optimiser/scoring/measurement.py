@@ -45,6 +45,7 @@ class Measurement:
         passages: match score of every riff and of what else is played, noise left out.
         familiar: figures that people know from elsewhere; no part of the score.
         advice: what to listen for, the costliest first.
+        advice_parts: the part of the match score that each advice rests on.
         warnings: what is doubtful about the recordings.
         measure_version: of the measure.
     """
@@ -63,6 +64,7 @@ class Measurement:
     passages: tuple[PassageScore, ...]
     familiar: Familiar
     advice: tuple[str, ...]
+    advice_parts: tuple[str, ...]
     warnings: tuple[str, ...]
     measure_version: str = MEASURE_VERSION
 
@@ -130,6 +132,7 @@ def measure_with_curves(
     before, after = (wanted or told).articulation
     parts = parts_of(told.figures)
     evidence = told.evidence
+    said = advise(parts, findings_of(told))
     measured = Measurement(
         match=told.score,
         match_se=told.score_se,
@@ -144,7 +147,8 @@ def measure_with_curves(
         drift_ppm=1e6 * evidence.time_map.drift,
         passages=score_passages(told.traces, told.located),
         familiar=familiar_figures(real.track, copy.track, evidence, (real.true_peak_dbtp, copy.true_peak_dbtp)),
-        advice=advise(parts, findings_of(told)),
+        advice=tuple(advice.sentence for advice in said),
+        advice_parts=tuple(advice.part for advice in said),
         warnings=(
             *real.warnings,
             *copy.warnings,

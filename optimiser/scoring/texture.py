@@ -1,4 +1,4 @@
-"""What of a sound's fine structure differs: cells of a third octave by 32 ms, as loud as they are heard.
+"""What of a sound's fine structure differs: cells of a third octave by some 40 ms, as loud as they are heard.
 
 Distortion, noise under the playing, ringing and lost partials show here; level, tone and gain that moves as a whole do
 not. Comparing how the shape of audible spectra moves over time is what an index fitted to listeners rests on
@@ -19,6 +19,10 @@ LISTENING_DB_SPL: Final = 62.0
 
 CELL_BANDS: Final = slice(2, 24)
 """80 Hz to 10 kHz."""
+
+CELL_FRAMES: Final = 7
+"""Short frames that a cell is made of, under a Hann window; half of its weight lies within 40 ms (measured on toy
+amps: fewer let phase count that is not heard, more change nothing)."""
 
 AUDIBLE_DB: Final = 2.5
 """dB above the threshold that a frame's bands of the reference must reach on average to count [Kates2016]."""
@@ -79,7 +83,11 @@ def _levels_db(powers: NDArray[np.float32], floor: NDArray[np.float32]) -> NDArr
 
 
 def _smoothed(levels_db: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Each frame with half of its neighbours, so that phase turned within a frame does not count."""
-    smooth = levels_db.copy()
-    smooth[1:-1] = 0.5 * levels_db[1:-1] + 0.25 * (levels_db[:-2] + levels_db[2:])
+    """Each frame with its neighbours, so that phase turned within tens of milliseconds does not count."""
+    shape = np.hanning(CELL_FRAMES + 2)[1:-1]
+    reach = CELL_FRAMES // 2
+    padded = np.pad(levels_db, ((reach, reach), (0, 0)), mode="edge")
+    smooth = np.zeros_like(levels_db)
+    for offset, share in enumerate(shape / shape.sum()):
+        smooth += np.float32(share) * padded[offset : offset + len(levels_db)]
     return smooth

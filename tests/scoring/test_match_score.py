@@ -12,7 +12,7 @@ from optimiser.scoring.match_score import STEPS, match_score, parts_of
 NONE = Figures(0, 0, 0, 0, 0, 0, 0)
 
 
-@pytest.mark.parametrize(("steps", "score"), [(0, 100.0), (1, 97.297), (2, 90.0), (3, 80.0), (6, 50.0), (30, 3.846)])
+@pytest.mark.parametrize(("steps", "score"), [(0, 100.0), (1, 97.0350), (2, 90.0), (3, 80.0), (6, 50.0), (30, 3.846)])
 def test_scores_of_whole_steps_of_tone(steps: int, score: float) -> None:
     # 100 / (1 + (steps / 6)^2) with the weight 1 of tone
     assert match_score(dataclasses.replace(NONE, tone=0.5 * steps)) == pytest.approx(score, abs=1e-3)

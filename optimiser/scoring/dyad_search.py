@@ -1,0 +1,90 @@
+"""The reel's dyad in a recording whose layout is not known."""
+
+from dataclasses import replace
+from typing import Final
+
+import numpy as np
+
+from optimiser.scoring.articulation import DYAD_HZ
+from optimiser.scoring.passages import Located
+from optimiser.scoring.recording import WORKING_RATE_HZ, Passage, ReelLayout, Samples
+from optimiser.scoring.track import Track
+
+STEADY_DB: Final = 0.7
+"""dB within which the level of a dyad stays; no string holds it so long (measured on toy amps)."""
+
+LEAST_S: Final = 1.0
+"""Seconds of steady sound, one of which is analysed."""
+
+HIGHEST_ORDER: Final = 15
+"""Order up to which products of the two notes are summed (ours)."""
+
+LEAST_SHARE: Final = 0.9
+"""Share of the energy from 40 to 3000 Hz that harmonics and products must hold; other sound lies between them too."""
+
+_SHORTEST_S: Final = 0.1
+_RANGE_HZ: Final = (40, 3000)
+_GRID: Final = 4
+
+
+def with_dyad(located: Located, dyad: Passage | None) -> Located:
+    """A found layout with the dyad cut out of the passage that it lies in.
+
+    Args:
+        located: passages that were found.
+        dyad: in seconds of the reference.
+    """
+    if dyad is None:
+        return located
+    start_s, end_s = dyad.start_s - located.start_s, dyad.end_s - located.start_s
+    passages = [replace(dyad, start_s=max(0.0, start_s), end_s=end_s)]
+    for passage in located.layout.passages:
+        for first_s, last_s in (
+            (passage.start_s, min(passage.end_s, start_s)),
+            (max(passage.start_s, end_s), passage.end_s),
+        ):
+            if last_s - first_s > _SHORTEST_S:
+                passages.append(replace(passage, start_s=first_s, end_s=last_s))
+    return replace(located, layout=ReelLayout(tuple(sorted(passages, key=lambda passage: passage.start_s))))
+
+
+def find_dyad(track: Track, level_db: Samples, time_s: Samples) -> Passage | None:
+    """The first stretch of a second or more that is steady and holds nothing but products of the dyad's two notes.
+
+    Args:
+        track: the reference.
+        level_db: (frames,) its level, evenly spaced.
+        time_s: (frames,) middle of each frame.
+    """
+    step_s = float(time_s[1] - time_s[0])
+    span = round(LEAST_S / step_s)
+    if level_db.size <= span:
+        return None
+    windows = np.lib.stride_tricks.sliding_window_view(level_db, span)[::_GRID]
+    steady = np.flatnonzero((np.ptp(windows, axis=1) < STEADY_DB) & (windows[:, 0] > level_db.max() - 40.0))
+    if not steady.size:
+        return None
+    first_run = steady[: int(np.argmax(np.diff(steady, append=steady[-1] + 2) > 1)) + 1]
+    start_s = float(time_s[first_run[0] * _GRID])
+    end_s = float(time_s[min(time_s.size - 1, first_run[-1] * _GRID + span)])
+    return Passage("dyad", "dyad", start_s, end_s) if _is_dyad(track, (start_s + end_s) / 2) else None
+
+
+def _is_dyad(track: Track, middle_s: float) -> bool:
+    first = round((middle_s - 0.5) * WORKING_RATE_HZ)
+    if first < 0 or first + WORKING_RATE_HZ > track.size:
+        return False
+    second = track.piece(first, first + WORKING_RATE_HZ).astype(np.float64) * np.hanning(WORKING_RATE_HZ)
+    low, high = _RANGE_HZ
+    power = np.abs(np.fft.rfft(second)[: high + 2]) ** 2
+    low_hz, high_hz = (int(hertz) for hertz in DYAD_HZ)
+    orders = range(-HIGHEST_ORDER, HIGHEST_ORDER + 1)
+    products = {
+        abs(one * low_hz + other * high_hz)
+        for one in orders
+        for other in orders
+        if abs(one) + abs(other) <= HIGHEST_ORDER
+    }
+    lines = sorted(hertz for hertz in products if low < hertz < high)
+    near = np.unique(np.concatenate([np.array(lines) + offset for offset in (-1, 0, 1)]))
+    return bool(power[near].sum() >= LEAST_SHARE * power[low : high + 1].sum())
