@@ -8,7 +8,14 @@ from optimiser.scoring.articulation import DYAD_HZ
 from optimiser.scoring.curves import Curves
 from optimiser.scoring.familiar import Familiar
 from optimiser.scoring.level import loudness_lkfs
-from optimiser.scoring.match_score import Part, PassageScore
+from optimiser.scoring.match_score import (
+    SHIPPED_WEIGHTS,
+    Part,
+    PartWeights,
+    PassageScore,
+    error_of_steps,
+    score_of_steps,
+)
 from optimiser.scoring.measurement import (
     MEASURE_VERSION,
     Measurement,
@@ -35,12 +42,14 @@ __all__ = [
     "HIGHEST_RATE_HZ",
     "LOWEST_RATE_HZ",
     "MEASURE_VERSION",
+    "SHIPPED_WEIGHTS",
     "WORKING_RATE_HZ",
     "ArraySound",
     "Curves",
     "Familiar",
     "Measurement",
     "Part",
+    "PartWeights",
     "Passage",
     "PassageKind",
     "PassageScore",
@@ -49,8 +58,10 @@ __all__ = [
     "Sound",
     "check_finite",
     "check_rate",
+    "error_of_steps",
     "loudness_lkfs",
     "measure",
     "measure_sounds",
     "measure_with_curves",
+    "score_of_steps",
 ]
