@@ -7,7 +7,7 @@ from typing import Any
 
 from optimiser.audio import open_recording
 from optimiser.errors import BadUse, NotFound
-from optimiser.scoring import Measurement, ReelLayout, measure_sounds
+from optimiser.scoring import Curves, Measurement, ReelLayout, measure_with_curves
 from optimiser.storage import Store
 from optimiser.study import Event, StudyState, Trial, fold, trial_to_json
 from optimiser.workflow.reel_files import layout_from_json
@@ -43,7 +43,14 @@ def measure_files(
         NotFound: a file that is not there.
         InvalidRecording: a file that cannot be measured.
     """
-    return measure_sounds(
+    return measure_pair(reference, capture, goal, layout)[0]
+
+
+def measure_pair(
+    reference: Path, capture: Path, goal: Path | None = None, layout: ReelLayout | None = None
+) -> tuple[Measurement, Curves]:
+    """`measure_files`, and the curves behind it."""
+    return measure_with_curves(
         open_recording(reference),
         open_recording(capture),
         layout=layout,
