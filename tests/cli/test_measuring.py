@@ -63,7 +63,7 @@ def test_one_passage_of_several_is_the_weakest(ask: Ask, say: Say, recordings: P
 
 
 def test_late_quiet_and_the_right_way_up(say: Say, recordings: Pair) -> None:
-    """The capture of the test pair is 137 samples late at 48 kHz and quieter."""
+    """The capture of the test pair is 137 samples late and quieter; its low-pass adds two samples."""
     said = " ".join(say("measure", *recordings).split())
     late = re.search(r"the capture was ([\d.]+) ms late, ([\d.]+) dB quieter", said)
     assert late is not None
