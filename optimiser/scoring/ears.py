@@ -132,7 +132,7 @@ def fit_weights(rated: Sequence[Rated]) -> EarFit:
     """
     if len(rated) < LEAST_PAIRS:
         raise BadInput(
-            f"{len(rated)} rated pairs are too few to fit seven weights.",
+            f"Rated pairs: {len(rated)}; that is too few to fit seven weights.",
             f"Rate at least {LEAST_PAIRS}, better {ENOUGH_PAIRS} to 60.",
         )
     pairs = _listened(rated)
@@ -154,7 +154,7 @@ def fit_weights(rated: Sequence[Rated]) -> EarFit:
         gain,
         gain_se,
         gain > gain_se and over_plain > over_plain_se,
-        f"{len(rated)} rated pairs are few; {ENOUGH_PAIRS} to 60 should be enough." if few else "",
+        f"{len(rated)} rated pairs are few; {ENOUGH_PAIRS} to 60 should be enough (our guess)." if few else "",
     )
 
 

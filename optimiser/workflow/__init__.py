@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
     from optimiser.workflow.beginning import record_goal, start
+    from optimiser.workflow.ears import weights_by_ear
     from optimiser.workflow.exchange import exported, imported
     from optimiser.workflow.files import read_text
     from optimiser.workflow.looking import all_studies, measure_view, predicted, reviewed
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
 
 _FILES: Final[dict[str, tuple[str, ...]]] = {
     "beginning": ("record_goal", "start"),
+    "ears": ("weights_by_ear",),
     "exchange": ("exported", "imported"),
     "files": ("read_text",),
     "looking": ("all_studies", "measure_view", "predicted", "reviewed"),
@@ -51,6 +53,7 @@ __all__ = [
     "reviewed",
     "start",
     "take",
+    "weights_by_ear",
     "write_reel",
 ]
 

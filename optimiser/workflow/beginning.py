@@ -90,6 +90,7 @@ def _rescored(store: Store, state: StudyState, goal: str, stamp: Stamp, tell: Ca
             changes: dict[str, Any] = {
                 part: getattr(measured, part) for part in ("goal", "goal_se", "articulation_kept")
             }
-            body = {"trial": number, "changes": changes}
+            steps = {part: asdict(measured)[part] for part in ("goal_parts", "goal_parts_without")}
+            body = {"trial": number, "changes": changes, "details": steps}
             events.append(Event("amended", body, stamp.iso(), stamp.actor, "new goal reference"))
     return events

@@ -119,7 +119,7 @@ def test_any_ratings_give_weights_whatever_their_order(rows: list[tuple[list[flo
 
 
 def test_too_few_pairs_are_refused_and_few_are_said_to_be() -> None:
-    with pytest.raises(BadInput, match="9 rated pairs are too few"):
+    with pytest.raises(BadInput, match="Rated pairs: 9; that is too few"):
         fit_weights(listened(9, 1))
     assert "39 rated pairs are few" in fit_weights(listened(39, 1)).warning
 

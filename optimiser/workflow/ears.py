@@ -1,0 +1,106 @@
+"""Weights of the match score that follow from a study's ear ratings; the study is not changed."""
+
+from collections.abc import Iterable
+from typing import Any, Final
+
+import tomli_w
+
+from optimiser.errors import BadInput
+from optimiser.scoring import HOW_TO_RATE, MEASURE_VERSION, SHIPPED_WEIGHTS, EarFit, Rated, fit_weights
+from optimiser.storage import Store
+from optimiser.study import StudyState, Trial, fold, steps_of, why_kept
+from optimiser.workflow.views import View
+
+POINTS_PER_RATING: Final = 10.0
+"""Points of a score for one step of the ear rating, so that both scales end alike."""
+
+_DIGITS: Final = 3
+
+
+def weights_by_ear(store: Store, name: str) -> View:
+    """Weights fitted to the ear ratings, how well they predict them beside the shipped ones, and how to use them.
+
+    Raises:
+        NotFound: no such study.
+        BadInput: too few trials with both recordings and an ear rating.
+    """
+    state = fold(store.events(name))
+    rated, other_version = _rated(state)
+    try:
+        fit = fit_weights(rated)
+    except BadInput as few:
+        how = "Rate with --ear when you hand over a take."
+        raise BadInput(few.message, " ".join([few.hint, how, *other_version])) from None
+    fitted = {part: round(getattr(fit.weights, part), _DIGITS) for part in vars(fit.weights)}
+    in_use = state.sheet.match_weights or SHIPPED_WEIGHTS
+    return {
+        "study": name,
+        "pairs": fit.pairs,
+        "parts": [
+            {"part": part, "shipped": shipped, "in_use": getattr(in_use, part), "fitted": fitted[part]}
+            for part, shipped in vars(SHIPPED_WEIGHTS).items()
+        ],
+        "own_weights": state.sheet.match_weights is not None,
+        "fitted": {"rms": fit.rms, "rank_correlation": fit.rank_correlation},
+        "shipped": {"rms": fit.shipped_rms, "rank_correlation": fit.shipped_rank_correlation},
+        "mean_rating": {"rms": fit.plain_rms},
+        "gain": fit.gain,
+        "gain_se": fit.gain_se,
+        "better": fit.better,
+        "verdict": _verdict(fit),
+        "remarks": [*_doubts(fit), *other_version, *_kept_scores(state)],
+        "how_to_rate": list(HOW_TO_RATE),
+        "toml": tomli_w.dumps({"match": {"weights": fitted}}),
+    }
+
+
+def _rated(state: StudyState) -> tuple[list[Rated], list[str]]:
+    """Every trial that was measured and listened to, and a remark on those of another version of the measure."""
+    rated, others = [], []
+    for trial in state.study.in_state("measured"):
+        details: dict[str, Any] = dict(state.details.get(trial.number or 0, {}))
+        steps = steps_of(details)
+        if steps is None or trial.ear is None:
+            continue
+        if details.get("measure_version") == MEASURE_VERSION:
+            rated.append(Rated(steps, POINTS_PER_RATING * trial.ear))
+        else:
+            others.append(trial)
+    left_out = f"{_named(others)} left out: another version of the measure took the steps." if others else ""
+    return rated, [left_out] if left_out else []
+
+
+def _verdict(fit: EarFit) -> str:
+    if not fit.better:
+        return "The fitted weights do not predict your ears better than the shipped ones; keep those."
+    return (
+        f"The fitted weights predict your ears better than the shipped ones, by {fit.gain:.1f} +-{fit.gain_se:.1f} "
+        "points."
+    )
+
+
+def _doubts(fit: EarFit) -> list[str]:
+    doubts = [fit.warning] if fit.warning else []
+    if fit.plain_rms <= min(fit.rms, fit.shipped_rms):
+        doubts.append("Your mean rating alone predicts your ratings better than either.")
+    return doubts
+
+
+def _kept_scores(state: StudyState) -> list[str]:
+    """Which trials stay as they were scored under any weights, and why."""
+    reasons: dict[tuple[str, str], list[Trial]] = {}
+    for trial in state.study.in_state("measured"):
+        number = trial.number or 0
+        for score in ("match", "goal"):
+            why = why_kept(state.trials[number], state.details.get(number, {}), score)
+            if why:
+                reasons.setdefault((score, why), []).append(trial)
+    return [
+        f"{_named(trials)} will keep the {score} score as stored, whatever the weights: {why}."
+        for (score, why), trials in reasons.items()
+    ]
+
+
+def _named(trials: Iterable[Trial]) -> str:
+    numbers = [str(trial.number) for trial in trials]
+    return f"Trial{'s' if len(numbers) > 1 else ''} {', '.join(numbers)}"
