@@ -113,7 +113,7 @@ def _claims(findings: Findings, steps: dict[str, float]) -> dict[Cause, tuple[st
         claims["tone"] = "tone", tone_words(findings.tone_db, findings.shares)
     if steps["attack"] >= 1.0:
         claims["attack"] = "attack", [_attack_words(findings.attack_db)]
-    if findings.cause == "gate" and max(steps["texture"], steps["decay"]) >= 1.0:
+    if steps["decay"] >= 1.0 or (findings.cause == "gate" and steps["texture"] >= 1.0):
         claims["gate"] = "decay", [f"Gate-like decay: tails lie {findings.low.gated_db:.0f} dB down."]
     elif steps["dynamics"] >= 1.0:
         word = "Too compressed" if findings.slope < 1 else "Too lively"

@@ -12,10 +12,12 @@ from optimiser.scoring.match_score import STEPS, match_score, parts_of
 NONE = Figures(0, 0, 0, 0, 0, 0, 0)
 
 
-@pytest.mark.parametrize(("steps", "score"), [(0, 100.0), (1, 97.0350), (2, 90.0), (3, 80.0), (6, 50.0), (30, 3.846)])
-def test_scores_of_whole_steps_of_tone(steps: int, score: float) -> None:
-    # 100 / (1 + (steps / 6)^2) with the weight 1 of tone
-    assert match_score(dataclasses.replace(NONE, tone=0.5 * steps)) == pytest.approx(score, abs=1e-3)
+@pytest.mark.parametrize("name", PARTS)
+@pytest.mark.parametrize("steps", [0, 1, 3, 30])
+def test_the_score_of_whole_steps_of_one_part(name: str, steps: int) -> None:
+    step, _, weight = STEPS[name]
+    worse = dataclasses.replace(NONE, **{name: steps * step})
+    assert match_score(worse) == pytest.approx(100 / (1 + weight * steps**2 / 36))
 
 
 @given(st.lists(st.floats(0, 50), min_size=7, max_size=7), st.sampled_from(PARTS), st.floats(0.01, 10))
