@@ -23,7 +23,14 @@ STRAIGHT_SHARE: Final = 0.85
 DIRTIER_DYAD_DB: Final = 1.0
 """dB that the dyad's notes must sink towards its products for there to be more distortion (measured on toy amps)."""
 
-SQUEEZED_SLOPE: Final = 0.985
+SAME_FILL_DB: Final = 0.03
+"""dB of fill below which it does not tell whether there is more or less distortion (measured on toy amps)."""
+
+LIVELY_SLOPE: Final = 1.03
+"""dB of the capture for one of the reference, above which the same fill means less distortion (measured on toy
+amps)."""
+
+SQUEEZED_SLOPE: Final = 0.992
 """dB of the capture for one of the reference, below which fuller gaps mean more distortion: what distorts more also
 compresses more (measured on toy amps)."""
 
@@ -136,7 +143,8 @@ def _attack_words(attack_db: float) -> str:
 
 def _distortion_words(findings: Findings) -> str:
     gaps = f"the gaps between partials are {abs(findings.fill_db):.1f} dB"
-    if findings.fill_db < 0:
+    same_fill = abs(findings.fill_db) < SAME_FILL_DB
+    if findings.fill_db < -SAME_FILL_DB or (same_fill and findings.slope > LIVELY_SLOPE):
         return f"Less distorted than the amp: {gaps} emptier."
     dirtier = findings.dyad_db is not None and findings.dyad_db < -DIRTIER_DYAD_DB
     if dirtier or findings.slope < SQUEEZED_SLOPE:

@@ -58,11 +58,11 @@ MOST_PASSAGES: Final = 16
 """Passages that are scored apart (ours)."""
 
 STEPS: Final[dict[str, tuple[float, str, float]]] = {
-    "tone": (0.5, "dB", 1.1),
+    "tone": (0.5, "dB", 0.9),
     "dynamics": (0.7, "dB", 0.7),
-    "attack": (1.0, "dB", 0.65),
+    "attack": (1.0, "dB", 0.6),
     "residual": (0.035, "", 0.15),
-    "texture": (0.25, "dB", 2.6),
+    "texture": (0.25, "dB", 3.5),
     "decay": (5.0, "dB", 0.5),
     "noise": (5.0, "dB", 1.5),
 }
