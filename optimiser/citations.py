@@ -14,7 +14,15 @@ CITATIONS: Final[dict[str, str]] = {
         "sampling from posterior distributions in nonlinear inverse problems. SIAM Journal on Scientific "
         "Computing 36(4), A1895-A1910."
     ),
+    "Bonett2000": (
+        "Bonett, D. G., Wright, T. A. (2000). Sample size requirements for estimating Pearson, Kendall and Spearman "
+        "correlations. Psychometrika 65(1), 23-28."
+    ),
     "BristowJohnson2021": "Bristow-Johnson, R. (2021). Audio EQ cookbook. W3C working group note.",
+    "BS1116": ("ITU-R BS.1116-3 (2015). Methods for the subjective assessment of small impairments in audio systems."),
+    "BS1534": (
+        "ITU-R BS.1534-3 (2015). Method for the subjective assessment of intermediate quality level of audio systems."
+    ),
     "BS1770": "ITU-R BS.1770-5 (2023). Algorithms to measure audio programme loudness and true-peak audio level.",
     "Carter1987": (
         "Carter, G. C. (1987). Coherence and time delay estimation. Proceedings of the IEEE 75(2), 236-255."
@@ -51,6 +59,11 @@ CITATIONS: Final[dict[str, str]] = {
         "Goda, T. (2021). A simple algorithm for global sensitivity analysis with Shapley effects. "
         "Reliability Engineering and System Safety 213, 107702."
     ),
+    "Green1966": "Green, D. M., Swets, J. A. (1966). Signal detection theory and psychophysics. Wiley.",
+    "Hautus1995": (
+        "Hautus, M. J. (1995). Corrections for extreme proportions and their biasing effects on estimated values of "
+        "d'. Behavior Research Methods, Instruments, and Computers 27(1), 46-51."
+    ),
     "Herbst2018": (
         "Herbst, J.-P. (2018). Heaviness and the electric guitar: considering the interaction between distortion and "
         "harmonic structures. Metal Music Studies 4(1), 95-113."
@@ -58,6 +71,10 @@ CITATIONS: Final[dict[str, str]] = {
     "Herbst2019": (
         "Herbst, J.-P. (2019). Distortion and rock guitar harmony: the influence of distortion level and structural "
         "complexity on acoustic features and perceived pleasantness of guitar chords. Music Perception 36(4), 335-352."
+    ),
+    "Hoerl1970": (
+        "Hoerl, A. E., Kennard, R. W. (1970). Ridge regression: biased estimation for nonorthogonal problems. "
+        "Technometrics 12(1), 55-67."
     ),
     "Hvarfner2024": (
         "Hvarfner, C., Hellsten, E. O., Nardi, L. (2024). Vanilla Bayesian optimization performs great in high "
@@ -97,6 +114,7 @@ CITATIONS: Final[dict[str, str]] = {
         "Knapp, C. H., Carter, G. C. (1976). The generalized correlation method for estimation of time delay. "
         "IEEE Transactions on Acoustics, Speech and Signal Processing 24(4), 320-327."
     ),
+    "Lawson1974": "Lawson, C. L., Hanson, R. J. (1974). Solving least squares problems. Prentice-Hall.",
     "Lee2020": (
         "Lee, E. H., Perrone, V., Archambeau, C., Seeger, M. (2020). Cost-aware Bayesian optimization. arXiv "
         "2003.10870."
@@ -138,6 +156,10 @@ CITATIONS: Final[dict[str, str]] = {
     "Stevens1955": (
         "Stevens, S. S. (1955). The measurement of loudness. Journal of the Acoustical Society of America 27(5), "
         "815-829."
+    ),
+    "Stone1974": (
+        "Stone, M. (1974). Cross-validatory choice and assessment of statistical predictions. Journal of the Royal "
+        "Statistical Society B 36(2), 111-147."
     ),
     "Swersky2013": "Swersky, K., Snoek, J., Adams, R. P. (2013). Multi-task Bayesian optimization. NeurIPS 26.",
     "Terhardt1979": "Terhardt, E. (1979). Calculating virtual pitch. Hearing Research 1(2), 155-182.",

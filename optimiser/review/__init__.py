@@ -1,14 +1,22 @@
 """What a study shows: figures, what mattered, and a report on one page.
 
-Enters: the state of a study. Leaves: matplotlib figures, SVG and PNG, shares with intervals, HTML. Writes no file, asks
-no clock and knows nothing of stores, pages or terminals.
+Enters: the state of a study, or one measured pair. Leaves: matplotlib figures, SVG and PNG, shares with intervals,
+relations, HTML. Writes no file, asks no clock and knows nothing of stores, pages or terminals.
 """
 
 from optimiser.review.cautions import CAUTIONS, exposure_sentence
 from optimiser.review.drawing import View
 from optimiser.review.figures import figures_of, views_of
 from optimiser.review.images import png_of, svg_of
+from optimiser.review.pair_figure import pair_figure
 from optimiser.review.palette import DARK, LIGHT, Palette, css_variables
+from optimiser.review.reading_relation import (
+    RELATION_NOTE,
+    Relation,
+    reading_relation,
+    relation_in_words,
+    study_relation,
+)
 from optimiser.review.report import build_report
 from optimiser.review.shares import Share, mattered
 from optimiser.review.standing import OutlookThen, Standing, standing_of
@@ -17,8 +25,10 @@ __all__ = [
     "CAUTIONS",
     "DARK",
     "LIGHT",
+    "RELATION_NOTE",
     "OutlookThen",
     "Palette",
+    "Relation",
     "Share",
     "Standing",
     "View",
@@ -27,8 +37,12 @@ __all__ = [
     "exposure_sentence",
     "figures_of",
     "mattered",
+    "pair_figure",
     "png_of",
+    "reading_relation",
+    "relation_in_words",
     "standing_of",
+    "study_relation",
     "svg_of",
     "views_of",
 ]

@@ -10,6 +10,7 @@ from optimiser.review.figures import views_of
 from optimiser.review.images import svg_of
 from optimiser.review.page_style import STYLE
 from optimiser.review.progress import finding
+from optimiser.review.reading_relation import RELATION_NOTE, relation_in_words, study_relation
 from optimiser.review.shares import NOT_KNOWN
 from optimiser.review.standing import INTERVAL_SDS, Standing, number_of, plus_minus, standing_of
 from optimiser.review.trial_table import trial_table
@@ -65,6 +66,7 @@ def build_report(
         _keep(standing),
         _figures(views_of(standing) if views is None else views),
         f"<section><h2>Trials</h2>{_scrolling('Trials', trial_table(standing))}</section>",
+        _relation(standing),
         _advice(standing),
         _fixed(sheet.fixed),
         _list("Cautions", CAUTIONS),
@@ -132,7 +134,7 @@ def _figure(name: str, view: View) -> str:
     return (
         f"<figure><figcaption><strong>{heading}</strong></figcaption>{svg_of(view.figure)}"
         f"<details><summary>Table: {heading.lower()}</summary>"
-        f"{_scrolling(f'Table: {heading.lower()}', _table(view))}</details></figure>"
+        f"{_scrolling(f'Table: {heading.lower()}', _table(view.head, view.rows))}</details></figure>"
     )
 
 
@@ -141,10 +143,25 @@ def _scrolling(label: str, table: str) -> str:
     return f'<div class="scroll" tabindex="0" role="region" aria-label="{label}">{table}</div>'
 
 
-def _table(view: View) -> str:
-    head = "".join(f'<th scope="col">{escape(name)}</th>' for name in view.head)
-    rows = "".join(f"<tr>{''.join(f'<td>{escape(cell)}</td>' for cell in row)}</tr>" for row in view.rows)
-    return f"<table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>"
+def _table(head: Iterable[str], rows: Iterable[Iterable[str]]) -> str:
+    names = "".join(f'<th scope="col">{escape(name)}</th>' for name in head)
+    lines = "".join(f"<tr>{''.join(f'<td>{escape(cell)}</td>' for cell in row)}</tr>" for row in rows)
+    return f"<table><thead><tr>{names}</tr></thead><tbody>{lines}</tbody></table>"
+
+
+def _relation(standing: Standing) -> str:
+    """How the device's reading goes with what was measured."""
+    relations = study_relation(standing.study)
+    if not relations:
+        return ""
+    band = standing.study.sheet.reading
+    heading = f"The {escape(band.name if band else 'reading')} against the scores"
+    head = ("against", "trials", "rank correlation, 95 % interval", "verdict")
+    rows = [
+        (r.figure, str(r.trials), relation_in_words(r), r.verdict if r.correlation is not None else "")
+        for r in relations
+    ]
+    return f"<section><h2>{heading}</h2>{_scrolling(heading, _table(head, rows))}<p>{RELATION_NOTE}</p></section>"
 
 
 def _advice(standing: Standing) -> str:
@@ -180,5 +197,5 @@ def _about(standing: Standing) -> str:
     )
     return (
         "Predictions, intervals and shares are beliefs that follow from the trials and change with each new one. "
-        f"Intervals hold 90 %.{shares}"
+        f"Intervals hold 90 % unless it says otherwise beside them.{shares}"
     )

@@ -6,9 +6,24 @@ Enters: arrays of sound with their sample rates, and the layout of the reel that
 
 from optimiser.scoring.articulation import DYAD_HZ
 from optimiser.scoring.curves import Curves
+from optimiser.scoring.ears import (
+    HOW_TO_RATE,
+    EarFit,
+    Rated,
+    fit_weights,
+    rated_by_blind_test,
+    steps_from_blind_test,
+)
 from optimiser.scoring.familiar import Familiar
 from optimiser.scoring.level import loudness_lkfs
-from optimiser.scoring.match_score import Part, PassageScore
+from optimiser.scoring.match_score import (
+    SHIPPED_WEIGHTS,
+    Part,
+    PartWeights,
+    PassageScore,
+    error_of_steps,
+    score_of_steps,
+)
 from optimiser.scoring.measurement import (
     MEASURE_VERSION,
     Measurement,
@@ -33,24 +48,34 @@ from optimiser.scoring.recording import (
 __all__ = [
     "DYAD_HZ",
     "HIGHEST_RATE_HZ",
+    "HOW_TO_RATE",
     "LOWEST_RATE_HZ",
     "MEASURE_VERSION",
+    "SHIPPED_WEIGHTS",
     "WORKING_RATE_HZ",
     "ArraySound",
     "Curves",
+    "EarFit",
     "Familiar",
     "Measurement",
     "Part",
+    "PartWeights",
     "Passage",
     "PassageKind",
     "PassageScore",
+    "Rated",
     "ReelLayout",
     "Samples",
     "Sound",
     "check_finite",
     "check_rate",
+    "error_of_steps",
+    "fit_weights",
     "loudness_lkfs",
     "measure",
     "measure_sounds",
     "measure_with_curves",
+    "rated_by_blind_test",
+    "score_of_steps",
+    "steps_from_blind_test",
 ]

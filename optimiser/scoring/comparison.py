@@ -37,6 +37,7 @@ class Comparison:
     Attributes:
         score: 0 to 100.
         score_se: standard error from leaving out stretches of time.
+        steps_without: the parts in steps, a row for each stretch left out.
         figures: of the seven parts.
         articulation: of reference and capture.
         evidence: the aligned pair.
@@ -47,6 +48,7 @@ class Comparison:
 
     score: float
     score_se: float
+    steps_without: tuple[tuple[float, ...], ...]
     figures: Figures
     articulation: tuple[Articulation, Articulation]
     evidence: Evidence
@@ -74,10 +76,11 @@ def compare(reference: Track, capture: Track, layout: ReelLayout | None, name: s
     figures = figures_of(traces)
     if is_another_performance(figures.residual, alignment.steady):
         _refuse(reference, capture, name)
-    score, score_se = score_with_error(traces)
+    score, score_se, steps_without = score_with_error(traces)
     return Comparison(
         score,
         score_se,
+        steps_without,
         figures,
         _articulation(reference, capture, traces, located),
         evidence,

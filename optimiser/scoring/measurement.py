@@ -38,6 +38,9 @@ class Measurement:
         articulation: how well the capture keeps notes apart, 0 to 100.
         articulation_kept: share of the wanted tone's articulation that the capture keeps, 0 to 1.
         parts: tone, dynamics, attack, residual, texture, decay and noise, against the reference.
+        parts_without: their steps, ten rows of seven, each with another tenth of the time left out.
+        goal_parts: as `parts`, against the goal reference; empty without one.
+        goal_parts_without: as `parts_without`, against the goal reference.
         delay_ms: by how much the capture lies later than the reference.
         gain_db: by how much the capture is louder.
         polarity: +1, or -1 when the capture is upside down.
@@ -57,6 +60,9 @@ class Measurement:
     articulation: float
     articulation_kept: float
     parts: tuple[Part, ...]
+    parts_without: tuple[tuple[float, ...], ...]
+    goal_parts: tuple[Part, ...]
+    goal_parts_without: tuple[tuple[float, ...], ...]
     delay_ms: float
     gain_db: float
     polarity: int
@@ -141,6 +147,9 @@ def measure_with_curves(
         articulation=told.articulation[1].score,
         articulation_kept=min(1.0, after.score / max(before.score, LEAST_ARTICULATION)),
         parts=parts,
+        parts_without=told.steps_without,
+        goal_parts=parts_of(wanted.figures) if wanted else (),
+        goal_parts_without=wanted.steps_without if wanted else (),
         delay_ms=1000.0 * evidence.time_map.delay_samples / WORKING_RATE_HZ,
         gain_db=evidence.gain_db,
         polarity=evidence.polarity,

@@ -16,6 +16,7 @@ from optimiser.study.events import Event, StudyState, fold, started
 from optimiser.study.history import Study
 from optimiser.study.overall import Part, combine, desirability, nearness, parts_of
 from optimiser.study.policy import ENGINES, SearchPolicy
+from optimiser.study.rescoring import parts_as_scored, steps_of, why_kept
 from optimiser.study.sheet import OverallWeights, ReadingBand, StudySheet
 from optimiser.study.sheet_text import load_sheet, sheet_from_tables, sheet_to_tables, write_sheet
 from optimiser.study.trial import STATES, Trial
@@ -38,14 +39,17 @@ __all__ = [
     "fold",
     "load_sheet",
     "nearness",
+    "parts_as_scored",
     "parts_of",
     "seed_of",
     "sheet_from_tables",
     "sheet_to_tables",
     "started",
+    "steps_of",
     "study_from_json",
     "study_to_json",
     "trial_from_json",
     "trial_to_json",
+    "why_kept",
     "write_sheet",
 ]

@@ -12,6 +12,7 @@ from typing import Any, Final
 from optimiser.errors import NotFound
 from optimiser.study.codec import trial_from_json
 from optimiser.study.history import Study
+from optimiser.study.rescoring import rescored
 from optimiser.study.sheet import StudySheet
 from optimiser.study.sheet_text import sheet_from_tables
 from optimiser.study.trial import Trial
@@ -30,7 +31,7 @@ KINDS: Final = (
     "restored",
 )
 """What can happen. Bodies: `sheet`; `reel`; `goal`; `proposal` with `trial` and `settings`; `trial`, which is a number,
-or a trial's entries for measured and failed, there with `asked` and `details`; `changes`."""
+or a trial's entries for measured and failed, there with `asked` and `details`; `changes`, perhaps with `details`."""
 
 
 @dataclass(frozen=True)
@@ -84,12 +85,14 @@ class StudyState:
 
     @cached_property
     def study(self) -> Study:
-        """Sheet and trials, read against each other.
+        """Sheet and trials, read against each other; scores follow the weights that the sheet brings.
 
         Raises:
             InvalidTrial, InvalidSettings: a trial that does not fit the sheet.
         """
-        return Study(self.sheet, tuple(self.trials.values()), goal_known=self.goal is not None)
+        weights = self.sheet.match_weights
+        trials = tuple(rescored(trial, self.details.get(n, {}), weights) for n, trial in self.trials.items())
+        return Study(self.sheet, trials, goal_known=self.goal is not None)
 
     def after(self, event: Event) -> "StudyState":
         """The state that follows when `event` has happened; whether it fits the sheet is seen in `study`.
@@ -113,7 +116,7 @@ class StudyState:
             case "declined":
                 return self._changed(body["trial"], state="declined")
             case "amended":
-                return self._changed(body["trial"], **body["changes"])
+                return self._amended(body)
             case "voided":
                 number = body["trial"]
                 before = {**self.before_void, number: self._trial(number).state}
@@ -137,6 +140,14 @@ class StudyState:
         asked = {**self.asked, number: body["asked"]} if body.get("asked") else self.asked
         details = {**self.details, number: body.get("details", {})}
         return replace(self, trials={**self.trials, number: trial}, asked=asked, details=details, last_made=number)
+
+    def _amended(self, body: Mapping[str, Any]) -> "StudyState":
+        number = body["trial"]
+        changed = self._changed(number, **body["changes"])
+        if not body.get("details"):
+            return changed
+        details = {**self.details.get(number, {}), **body["details"]}
+        return replace(changed, details={**self.details, number: details})
 
     def _changed(self, number: int, **changes: Any) -> "StudyState":
         return replace(self, trials={**self.trials, number: replace(self._trial(number), **changes)})

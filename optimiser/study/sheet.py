@@ -3,6 +3,7 @@
 from dataclasses import dataclass, field
 from typing import Final
 
+from optimiser.scoring import PartWeights
 from optimiser.space import SettingsSpace
 from optimiser.study.policy import SearchPolicy
 
@@ -74,6 +75,7 @@ class StudySheet:
         space: what may be set.
         reading: the device's number, None when it shows none.
         overall: weights of the parts.
+        match_weights: how much each part of a match score counts; None for the same as in every study.
         policy: how the search is run.
         fixed: the rest of the chain, for the recall sheet.
     """
@@ -86,5 +88,6 @@ class StudySheet:
     trials_planned: int = DEFAULT_TRIALS_PLANNED
     reading: ReadingBand | None = None
     overall: OverallWeights = field(default_factory=OverallWeights)
+    match_weights: PartWeights | None = None
     policy: SearchPolicy = field(default_factory=SearchPolicy)
     fixed: dict[str, str] = field(default_factory=dict)

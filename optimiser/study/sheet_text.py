@@ -10,6 +10,7 @@ from zoneinfo import available_timezones
 import tomli_w
 
 from optimiser.errors import BadInput, Fault, SheetError
+from optimiser.scoring import SHIPPED_WEIGHTS, PartWeights
 from optimiser.space import Rule, Setting, SettingsSpace
 from optimiser.study.policy import SearchPolicy
 from optimiser.study.rule_tables import read_rule, write_rule
@@ -23,7 +24,7 @@ from optimiser.study.sheet import (
 )
 from optimiser.study.tables import Table
 
-_TABLES: Final = ("study", "settings", "never", "reading", "overall", "search", "fixed")
+_TABLES: Final = ("study", "settings", "never", "reading", "overall", "match", "search", "fixed")
 _STUDY_NAME: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9-]{0,59}")
 _SETTING_NAME: Final = re.compile(r"[A-Za-z][A-Za-z0-9_-]{0,39}")
 _EXAMPLE_SETTING: Final = '[settings.gain] with kind = "knob"'
@@ -65,11 +66,14 @@ def sheet_from_tables(tables: Mapping[str, Any]) -> StudySheet:
     space = _read_space(raw["settings"], raw["never"], faults)
     reading = _read_reading(Table("reading", raw["reading"], faults)) if raw["reading"] is not None else None
     overall = _read_overall(Table("overall", raw["overall"] or {}, faults))
+    weights = _read_match(raw["match"], faults)
     policy = _read_policy(Table("search", raw["search"] or {}, faults))
     fixed = _read_fixed(Table("fixed", raw["fixed"] or {}, faults))
     if faults:
         raise SheetError(faults)
-    return StudySheet(**study, space=space, reading=reading, overall=overall, policy=policy, fixed=fixed)
+    return StudySheet(
+        **study, space=space, reading=reading, overall=overall, match_weights=weights, policy=policy, fixed=fixed
+    )
 
 
 def _read_study(table: Table) -> dict[str, Any]:
@@ -166,6 +170,26 @@ def _read_overall(table: Table) -> OverallWeights:
     return OverallWeights(**weights)
 
 
+def _read_match(raw: object, faults: list[Fault]) -> PartWeights | None:
+    if raw is None:
+        return None
+    outer = Table("match", raw, faults)
+    table = Table("match.weights", outer.take("weights"), faults)
+    outer.close()
+    weights = {}
+    for field in fields(PartWeights):
+        if field.name in table.entries:
+            weights[field.name] = table.number(field.name, None, 0.0)
+        else:
+            usual = getattr(SHIPPED_WEIGHTS, field.name)
+            table.fault(field.name, None, "a weight for every part", f"write {field.name} = {usual:g}")
+    table.close()
+    if not any(weights.values()):
+        table.fault("", "no weight above 0", "at least one part that counts", "set tone = 1.0")
+        return None
+    return PartWeights(**weights) if len(weights) == len(fields(PartWeights)) else None
+
+
 def _read_policy(table: Table) -> SearchPolicy:
     entries: dict[str, Any] = {}
     for field in fields(SearchPolicy):
@@ -217,6 +241,8 @@ def sheet_to_tables(sheet: StudySheet) -> dict[str, Any]:
     }
     if sheet.space.never:
         tables["never"] = [write_rule(rule, known) for rule in sheet.space.never]
+    if sheet.match_weights is not None:
+        tables["match"] = {"weights": asdict(sheet.match_weights)}
     if sheet.reading is not None:
         tables["reading"] = {**asdict(sheet.reading), "wanted": list(sheet.reading.wanted)}
     if sheet.fixed:

@@ -5,7 +5,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
-from optimiser.audio import read_recording
+from optimiser.audio import open_recording
 from optimiser.errors import InvalidRecording
 from optimiser.storage import Store
 from optimiser.study import Event, StudyState, fold, load_sheet, sheet_to_tables
@@ -59,14 +59,17 @@ def record_goal(store: Store, name: str, path: Path, stamp: Stamp, tell: Callabl
         InvalidRecording: a file that cannot be measured.
     """
     state = fold(store.events(name))
-    samples, rate_hz = read_recording(path)
-    seconds = len(samples) / rate_hz
-    if seconds < _SHORTEST_S:
+    sound = open_recording(path)
+    if sound.duration_s < _SHORTEST_S:
         raise InvalidRecording(
-            f"{path.name} lasts {seconds:.1f} s.", "Record the whole proof reel, at least 2 s of it.", fault="short"
+            f"{path.name} lasts {sound.duration_s:.1f} s.",
+            "Record the whole proof reel, at least 2 s of it.",
+            fault="short",
         )
+    for _ in sound.blocks():
+        pass  # a goal that cannot be decoded is refused now, not with the first take
     kept = store.audio.keep(path)
-    goal = {**asdict(kept), "seconds": seconds, "rate_hz": rate_hz}
+    goal = {**asdict(kept), "seconds": sound.duration_s, "rate_hz": sound.rate_hz}
     recorded = Event("goal recorded", {"goal": goal}, stamp.iso(), stamp.actor, stamp.reason, stamp.key)
     rescored = _rescored(store, state, kept.sha256, stamp, tell)
     with store.writing():

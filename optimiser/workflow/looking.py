@@ -3,21 +3,48 @@
 from collections.abc import Callable, Mapping
 from dataclasses import asdict
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
+from optimiser.errors import BadUse
 from optimiser.proposals import predict
-from optimiser.review import Standing, build_report, png_of, standing_of, svg_of, views_of
+from optimiser.review import (
+    Standing,
+    build_report,
+    pair_figure,
+    png_of,
+    relation_in_words,
+    standing_of,
+    study_relation,
+    svg_of,
+    views_of,
+)
 from optimiser.storage import Store
 from optimiser.study import StudyState, fold
 from optimiser.workflow.files import write_file
 from optimiser.workflow.stamp import Stamp
-from optimiser.workflow.takes import measure_files
+from optimiser.workflow.takes import measure_pair
 from optimiser.workflow.views import View, best_of, outlook_view, trial_view
 
+_DRAWERS: Final[Mapping[str, Callable[..., str | bytes]]] = {".png": png_of, ".svg": svg_of}
 
-def measure_view(reference: Path, capture: Path, goal: Path | None) -> View:
-    """Every figure of one take, without a study."""
-    return asdict(measure_files(reference, capture, goal))
+
+def measure_view(reference: Path, capture: Path, goal: Path | None, figure: Path | None = None) -> View:
+    """Every figure of one take, without a study; with `figure` also a picture of the pair, as PNG or SVG by its name.
+
+    Raises:
+        BadUse: a picture whose name ends neither in .png nor in .svg.
+        NotFound: a file that is not there.
+        InvalidRecording: a file that cannot be measured.
+        StorageError: a picture that cannot be written.
+    """
+    draw = None if figure is None else _DRAWERS.get(figure.suffix.lower())
+    if figure is not None and draw is None:
+        raise BadUse(f"{figure.name or figure} is no name for a figure.", "End it in .png or .svg.")
+    measured, curves = measure_pair(reference, capture, goal)
+    view = asdict(measured)
+    if figure is not None and draw is not None:
+        view["figure"] = str(write_file(figure, draw(pair_figure(measured, curves).figure)))
+    return view
 
 
 def all_studies(store: Store) -> View:
@@ -83,6 +110,9 @@ def reviewed(store: Store, name: str, out: Path | None, stamp: Stamp, tell: Call
         "best": trial_view(state, best) if best else None,
         "recommended": shown,
         "mattered": [asdict(share) for share in standing.shares],
+        "reading_relation": [
+            {**asdict(relation), "shown": relation_in_words(relation)} for relation in study_relation(study)
+        ],
         "outlook": outlook_view(study),
         "trials": [trial_view(state, trial) for trial in study.trials],
         "files": [],

@@ -5,9 +5,9 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from optimiser.audio import read_recording
+from optimiser.audio import open_recording
 from optimiser.errors import BadUse, NotFound
-from optimiser.scoring import Measurement, ReelLayout, measure
+from optimiser.scoring import Curves, Measurement, ReelLayout, measure_with_curves
 from optimiser.storage import Store
 from optimiser.study import Event, StudyState, Trial, fold, trial_to_json
 from optimiser.workflow.reel_files import layout_from_json
@@ -37,23 +37,24 @@ class Answer:
 def measure_files(
     reference: Path, capture: Path, goal: Path | None = None, layout: ReelLayout | None = None
 ) -> Measurement:
-    """Measure one take, no study needed.
+    """Measure one take, no study needed; long recordings stay in their files.
 
     Raises:
         NotFound: a file that is not there.
         InvalidRecording: a file that cannot be measured.
     """
-    reference_samples, rate_hz = read_recording(reference)
-    capture_samples, capture_rate_hz = read_recording(capture)
-    wanted, wanted_rate_hz = read_recording(goal) if goal is not None else (None, None)
-    return measure(
-        reference_samples,
-        capture_samples,
-        rate_hz,
-        capture_rate_hz=capture_rate_hz,
+    return measure_pair(reference, capture, goal, layout)[0]
+
+
+def measure_pair(
+    reference: Path, capture: Path, goal: Path | None = None, layout: ReelLayout | None = None
+) -> tuple[Measurement, Curves]:
+    """`measure_files`, and the curves behind it."""
+    return measure_with_curves(
+        open_recording(reference),
+        open_recording(capture),
         layout=layout,
-        goal=wanted,
-        goal_rate_hz=wanted_rate_hz,
+        goal=open_recording(goal) if goal is not None else None,
     )
 
 

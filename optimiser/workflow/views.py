@@ -5,7 +5,7 @@ from typing import Any
 
 from optimiser.proposals import outlook
 from optimiser.space import changes_in_words
-from optimiser.study import Study, StudyState, Trial
+from optimiser.study import Study, StudyState, Trial, parts_as_scored
 
 View = dict[str, Any]
 
@@ -17,6 +17,7 @@ def trial_view(state: StudyState, trial: Trial) -> View:
     number = trial.number or 0
     scored = study.overall(trial)
     band = study.sheet.reading
+    details = state.details.get(number, {})
     return {
         "study": study.sheet.name,
         "trial": number,
@@ -34,7 +35,8 @@ def trial_view(state: StudyState, trial: Trial) -> View:
         },
         "reading_verdict": band.verdict(trial.reading) if band and trial.reading is not None else "",
         "note": trial.note,
-        **{name: state.details.get(number, {}).get(name, []) for name in ("parts", "advice", "warnings")},
+        "parts": parts_as_scored(state.trials.get(number, trial), details, study.sheet.match_weights),
+        **{name: details.get(name, []) for name in ("advice", "warnings")},
     }
 
 

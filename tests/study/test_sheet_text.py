@@ -5,6 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from optimiser.errors import SheetError
+from optimiser.scoring import PartWeights
 from optimiser.space import OneOf, RiffOrder, Rule
 from optimiser.study import StudySheet, load_sheet, sheet_from_tables, sheet_to_tables, write_sheet
 
@@ -73,6 +74,15 @@ wanted = [6, 8]
 [overall]
 ear = 0.25
 
+[match.weights]
+tone = 0.8
+dynamics = 1.5
+attack = 1
+residual = 0
+texture = 2.25
+decay = 0.5
+noise = 1.5
+
 [search]
 engine = "plain"
 first_trials = 6
@@ -82,6 +92,9 @@ preamp = "clean, 38 dB"
 takes = 2
 """
 SMALL = '[study]\nname = "a"\n[settings.gain]\nkind = "knob"\nlow = 0\nhigh = 10\n'
+WEIGHTS = "[match.weights]\n" + "".join(
+    f"{part} = 1\n" for part in ("tone", "dynamics", "attack", "residual", "texture", "decay", "noise")
+)
 
 
 def faults_of(text: str) -> list[tuple[str, str]]:
@@ -105,6 +118,8 @@ def test_defaults_are_sensible() -> None:
     assert sheet.reading is None
     assert (sheet.overall.match, sheet.overall.goal, sheet.overall.articulation, sheet.overall.ear) == (1, 1, 0.5, 0)
     assert sheet.policy.engine == "own"
+    assert sheet.match_weights is None
+    assert "match" not in sheet_to_tables(sheet)
 
 
 def test_what_a_full_sheet_says_is_understood() -> None:
@@ -115,6 +130,7 @@ def test_what_a_full_sheet_says_is_understood() -> None:
     assert settings["blend"].only_when == Rule((("cabinet", OneOf(("A and B",))),))
     assert sheet.reading is not None
     assert (sheet.reading.wanted, sheet.reading.redo_below) == ((6.0, 8.0), 5.0)
+    assert sheet.match_weights == PartWeights(0.8, 1.5, 1.0, 0.0, 2.25, 0.5, 1.5)
     assert sheet.fixed == {"preamp": "clean, 38 dB", "takes": "2"}
 
 
@@ -156,6 +172,13 @@ def test_every_fault_is_named_at_once() -> None:
             "distance_mm",
         ),
         (SMALL + "[overall]\nmatch = 0\ngoal = 0\narticulation = 0\n", "overall", ""),
+        (SMALL + "[match]\n", "match.weights", "tone"),
+        (SMALL + "[match.weight]\ntone = 1\n", "match", "weight"),
+        (SMALL + WEIGHTS.replace("attack = 1", "attack = -1"), "match.weights", "attack"),
+        (SMALL + WEIGHTS.replace("attack = 1", "attack = nan"), "match.weights", "attack"),
+        (SMALL + WEIGHTS.replace("attack = 1", ""), "match.weights", "attack"),
+        (SMALL + WEIGHTS.replace("attack", "punch"), "match.weights", "punch"),
+        (SMALL + WEIGHTS.replace("= 1", "= 0"), "match.weights", ""),
         (SMALL + "[search]\nengine = 'warp'\n", "search", ""),
         (SMALL + "[reading]\nwanted = [1, 2]\n", "reading", "wanted"),
         (SMALL + "never = 3\n", "settings.gain", "never"),
@@ -182,7 +205,7 @@ json_values = st.recursive(
     lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=8), inner, max_size=3),
     max_leaves=8,
 )
-table_names = st.sampled_from(["study", "settings", "never", "reading", "overall", "search", "fixed", "x"])
+table_names = st.sampled_from(["study", "settings", "never", "reading", "overall", "match", "search", "fixed", "x"])
 
 
 @given(tables=st.dictionaries(table_names, json_values))

@@ -65,9 +65,23 @@ def say_standing(view: View) -> Iterator[str]:
     if view["mattered"]:
         yield "What mattered (share of the score's variation, with its 90 % interval):"
         yield from columns((share["setting"], bar(share["share"]), _interval(share)) for share in view["mattered"])
+    if view["reading_relation"]:
+        yield from _say_relation(view["reading_relation"])
     yield from say_outlook(view["outlook"])
     for file in view["files"][:1]:
         yield from paragraph(f"{file} and {len(view['files']) - 1} more files beside it", 10, "Written:")
+
+
+def _say_relation(relations: list[View]) -> Iterator[str]:
+    """How the device's reading goes with what was measured."""
+    from optimiser.review import RELATION_NOTE
+
+    yield "The reading against the scores (rank correlation with its 95 % interval):"
+    yield from columns(
+        (relation["figure"], relation["shown"], relation["verdict"] if relation["correlation"] is not None else "")
+        for relation in relations
+    )
+    yield from paragraph(RELATION_NOTE)
 
 
 def _interval(share: View) -> str:
