@@ -23,7 +23,14 @@ STRAIGHT_SHARE: Final = 0.85
 DIRTIER_DYAD_DB: Final = 1.0
 """dB that the dyad's notes must sink towards its products for there to be more distortion (measured on toy amps)."""
 
-SQUEEZED_SLOPE: Final = 0.985
+SAME_FILL_DB: Final = 0.03
+"""dB of fill below which it does not tell whether there is more or less distortion (measured on toy amps)."""
+
+LIVELY_SLOPE: Final = 1.03
+"""dB of the capture for one of the reference, above which the same fill means less distortion (measured on toy
+amps)."""
+
+SQUEEZED_SLOPE: Final = 0.992
 """dB of the capture for one of the reference, below which fuller gaps mean more distortion: what distorts more also
 compresses more (measured on toy amps)."""
 
@@ -113,7 +120,7 @@ def _claims(findings: Findings, steps: dict[str, float]) -> dict[Cause, tuple[st
         claims["tone"] = "tone", tone_words(findings.tone_db, findings.shares)
     if steps["attack"] >= 1.0:
         claims["attack"] = "attack", [_attack_words(findings.attack_db)]
-    if findings.cause == "gate" and max(steps["texture"], steps["decay"]) >= 1.0:
+    if steps["decay"] >= 1.0 or (findings.cause == "gate" and steps["texture"] >= 1.0):
         claims["gate"] = "decay", [f"Gate-like decay: tails lie {findings.low.gated_db:.0f} dB down."]
     elif steps["dynamics"] >= 1.0:
         word = "Too compressed" if findings.slope < 1 else "Too lively"
@@ -136,7 +143,8 @@ def _attack_words(attack_db: float) -> str:
 
 def _distortion_words(findings: Findings) -> str:
     gaps = f"the gaps between partials are {abs(findings.fill_db):.1f} dB"
-    if findings.fill_db < 0:
+    same_fill = abs(findings.fill_db) < SAME_FILL_DB
+    if findings.fill_db < -SAME_FILL_DB or (same_fill and findings.slope > LIVELY_SLOPE):
         return f"Less distorted than the amp: {gaps} emptier."
     dirtier = findings.dyad_db is not None and findings.dyad_db < -DIRTIER_DYAD_DB
     if dirtier or findings.slope < SQUEEZED_SLOPE:

@@ -8,11 +8,10 @@ from typing import Final, Literal
 
 import numpy as np
 
-from optimiser.scoring.bands import band_mids_hz, decibels
-from optimiser.scoring.dynamics import dynamic_slope
-from optimiser.scoring.figures import Figures, Traces
+from optimiser.scoring.dynamics import NOISE_DISTANCE_DB, dynamic_slope
+from optimiser.scoring.figures import Traces
+from optimiser.scoring.passages import QUIET_QUANTILE
 from optimiser.scoring.recording import Samples
-from optimiser.scoring.weighting import k_power
 
 Cause = Literal["gate", "ringing", "noise", "dynamics", "attack", "distortion", "tone"]
 
@@ -33,6 +32,9 @@ STEEP: Final = 1.8
 
 SUDDEN: Final = 0.5
 """Steps of texture for one of attack, below which a changed attack explains the texture."""
+
+NOISY_RESIDUAL: Final = 0.8
+"""Steps of residual for one of texture, below which noise in the rests explains the texture."""
 
 CLEAN_RESIDUAL: Final = 0.28
 """Steps of residual for one of texture, below which a filter explains the texture."""
@@ -59,14 +61,13 @@ class LowLevel:
 
 def low_level(traces: Traces) -> LowLevel:
     """Look at soft instants and at the ends of notes."""
-    weight = k_power(band_mids_hz())
     reference_db, capture_db = traces.evidence.short.levels_db(10.0 ** (-traces.tone_db / 10.0))
     expected_db = _expected_db(traces, reference_db)
     squares = traces.texture[0]
     gated = (squares > 0) & (capture_db < expected_db - GATED_DB)
     ended = _running_max(reference_db) - reference_db > ENDED_DB
-    noise_db = max(float(decibels(noise @ weight)) for noise in traces.noise) + GATED_DB
-    ringing_db = capture_db - np.maximum(expected_db, noise_db)
+    quiet_db = max(float(np.quantile(level_db, QUIET_QUANTILE)) for level_db in (reference_db, capture_db))
+    ringing_db = capture_db - np.maximum(expected_db, quiet_db + NOISE_DISTANCE_DB)
     return LowLevel(
         float(squares[gated].sum() / max(squares.sum(), 1e-12)),
         float(np.median((expected_db - capture_db)[gated])) if gated.any() else 0.0,
@@ -74,11 +75,10 @@ def low_level(traces: Traces) -> LowLevel:
     )
 
 
-def cause_of(figures: Figures, steps: dict[str, float], low: LowLevel) -> Cause:
+def cause_of(steps: dict[str, float], low: LowLevel) -> Cause:
     """The fault that the difference of fine structure is owed to, by what else it left.
 
     Args:
-        figures: of the pair.
         steps: of each part.
         low: what happens at low level.
     """
@@ -87,12 +87,12 @@ def cause_of(figures: Figures, steps: dict[str, float], low: LowLevel) -> Cause:
         return "gate"
     if low.ringing_db > RINGING_DB:
         return "ringing"
-    if figures.noise > 0 and steps["noise"] >= 1.0:
-        return "noise"
     if texture < SUDDEN * steps["attack"]:
         return "attack"
     if texture < STEEP * steps["dynamics"]:
         return "dynamics"
+    if steps["noise"] >= 1.0 and steps["residual"] < NOISY_RESIDUAL * texture:
+        return "noise"
     filtered = steps["residual"] < CLEAN_RESIDUAL * texture and steps["tone"] >= 1.0
     return "tone" if filtered else "distortion"
 

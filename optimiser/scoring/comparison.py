@@ -116,7 +116,7 @@ def findings_of(compared: Comparison) -> Findings:
         None if before.dyad_db is None or after.dyad_db is None else after.dyad_db - before.dyad_db,
         traces.noise_rise_db,
         low,
-        cause_of(compared.figures, {part.name: part.steps for part in parts_of(compared.figures)}, low),
+        cause_of({part.name: part.steps for part in parts_of(compared.figures)}, low),
     )
 
 

@@ -22,6 +22,9 @@ HIGHEST_ORDER: Final = 15
 LEAST_SHARE: Final = 0.9
 """Share of the energy from 40 to 3000 Hz that harmonics and products must hold; other sound lies between them too."""
 
+LEAST_NOTE: Final = 0.02
+"""Share of it that each of the two notes must hold (measured on toy amps)."""
+
 _SHORTEST_S: Final = 0.1
 _RANGE_HZ: Final = (40, 3000)
 _GRID: Final = 4
@@ -87,4 +90,6 @@ def _is_dyad(track: Track, middle_s: float) -> bool:
     }
     lines = sorted(hertz for hertz in products if low < hertz < high)
     near = np.unique(np.concatenate([np.array(lines) + offset for offset in (-1, 0, 1)]))
-    return bool(power[near].sum() >= LEAST_SHARE * power[low : high + 1].sum())
+    total = power[low : high + 1].sum()
+    notes = min(power[hertz - 1 : hertz + 2].sum() for hertz in (low_hz, high_hz))
+    return bool(power[near].sum() >= LEAST_SHARE * total and notes >= LEAST_NOTE * total)

@@ -141,7 +141,7 @@ def trace(reference: Track, capture: Track, evidence: Evidence, located: Located
     rested = bool(np.count_nonzero(rest) * (SHORT.hop / WORKING_RATE_HZ) >= LEAST_REST_S)
     rest = rest if rested else quietest(short.levels_db()[0])
     noise = _noise_powers(evidence, rest)
-    heard = playing(long.levels_db()[0]) & located.played(long.time_s)
+    heard = _heard(long.levels_db()[0], located.played(long.time_s))
     sums = long.reference[heard].sum(axis=0, dtype=np.float64), long.capture[heard].sum(axis=0, dtype=np.float64)
     count = np.count_nonzero(heard)
     tone_db = tone_difference_db(sums[0] / count, sums[1] / count, noise)
@@ -154,7 +154,8 @@ def trace(reference: Track, capture: Track, evidence: Evidence, located: Located
     clear = played & (levels_db[0] > float(decibels(noise[0] @ k_power(band_mids_hz()))) + NOISE_DISTANCE_DB)
     level_mask = playing(levels_db[0], DYNAMIC_RANGE_DB) & clear
     tail_mask = (levels_db[0] <= loudest - TAIL_DB[0]) & (levels_db[0] > loudest - TAIL_DB[1]) & clear
-    playing_power = float(short.reference[playing(plain_db[0]) & played].sum(axis=1, dtype=np.float64).mean())
+    loud = _heard(plain_db[0], played)
+    playing_power = float(short.reference[loud].sum(axis=1, dtype=np.float64).mean())
     squares, weights = texture_squares(short.reference, short.capture, playing_power, noise[0])
     notes = compare_notes(reference, capture, evidence, equaliser)
     blocks = located.played(evidence.cross.middle_s)
@@ -173,6 +174,12 @@ def trace(reference: Track, capture: Track, evidence: Evidence, located: Located
         _noise_rise_db(plain_db, rest) if rested else 0.0,
         rested,
     )
+
+
+def _heard(level_db: Samples, played: Mask) -> Mask:
+    """Frames that count as playing; test sounds too where there is nothing else."""
+    heard = playing(level_db)
+    return heard & played if np.any(heard & played) else heard
 
 
 def figures_of(traces: Traces, kept: Kept = whole) -> Figures:

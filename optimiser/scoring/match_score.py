@@ -61,13 +61,13 @@ MOST_PASSAGES: Final = 16
 """Passages that are scored apart (ours)."""
 
 STEPS: Final[dict[str, tuple[float, str, float]]] = {
-    "tone": (0.5, "dB", 1.1),
-    "dynamics": (0.7, "dB", 0.7),
-    "attack": (1.0, "dB", 0.65),
-    "residual": (0.035, "", 0.15),
-    "texture": (0.25, "dB", 2.6),
-    "decay": (5.0, "dB", 0.5),
-    "noise": (5.0, "dB", 1.5),
+    "tone": (0.5, "dB", 1.55),
+    "dynamics": (0.7, "dB", 0.5),
+    "attack": (1.0, "dB", 0.67),
+    "residual": (0.035, "", 0.12),
+    "texture": (0.25, "dB", 3.1),
+    "decay": (5.0, "dB", 0.3),
+    "noise": (5.0, "dB", 2.0),
 }
 """Step, unit and weight of each part (measured on toy amps, no listening test behind them)."""
 

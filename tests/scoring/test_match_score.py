@@ -22,6 +22,14 @@ NONE = Figures(0, 0, 0, 0, 0, 0, 0)
 EQUAL = PartWeights(1, 1, 1, 1, 1, 1, 1)
 
 
+@pytest.mark.parametrize("name", PARTS)
+@pytest.mark.parametrize("steps", [0, 1, 3, 30])
+def test_the_score_of_whole_steps_of_one_part(name: str, steps: int) -> None:
+    step, _, weight = STEPS[name]
+    worse = dataclasses.replace(NONE, **{name: steps * step})
+    assert match_score(worse) == pytest.approx(100 / (1 + weight * steps**2 / 36))
+
+
 @pytest.mark.parametrize(("steps", "score"), [(0, 100.0), (1, 97.2973), (2, 90.0), (3, 80.0), (6, 50.0), (30, 3.846)])
 def test_scores_of_whole_steps_of_tone(steps: int, score: float) -> None:
     # 100 / (1 + (steps / 6)^2) when every part weighs 1

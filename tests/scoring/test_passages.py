@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from optimiser.audio import Reel
-from optimiser.scoring.passages import locate
+from optimiser.scoring.passages import find_passages, locate
 
 STEP_S = 512 / 48_000
 
@@ -38,3 +38,21 @@ def test_something_else_is_not_found(reel: Reel) -> None:
     _, time_s = levels(reel, 0.0)
     assert locate(reel.layout, np.random.default_rng(1).normal(size=time_s.size), time_s) is None
     assert locate(reel.layout, np.zeros(time_s.size), time_s) is None
+
+
+def test_riffs_and_rests_are_found_without_a_layout(reel: Reel) -> None:
+    level_db, time_s = levels(reel, 0.4)
+    found = find_passages(level_db, time_s)
+    assert not found.known
+    rest = found.within(time_s, "rest")
+    assert rest.sum() * STEP_S > 1.0
+    assert level_db[rest].max() < level_db.max() - 40
+    chord = reel.layout.of_kind("chord")[0]
+    middle_s = np.array([(chord.start_s + chord.end_s) / 2 + 0.4])
+    assert found.within(middle_s, "riff").all()
+
+
+def test_playing_without_a_rest_is_one_passage() -> None:
+    time_s = np.asarray(np.arange(500) * STEP_S, dtype=np.float64)
+    found = find_passages(np.random.default_rng(2).normal(-20, 1, 500), time_s)
+    assert [passage.kind for passage in found.layout.passages] == ["riff"]
