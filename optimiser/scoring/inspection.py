@@ -100,9 +100,10 @@ def _extent(sound: Sound, name: str) -> _Extent:
     done = 0
     for block in sound.blocks():
         check_finite(block, sound.rate_hz, f"The {name}", done)
+        high, low = np.maximum(high, block.max(axis=0)), np.minimum(low, block.min(axis=0))
+        _check_scale(max(float(high.max()), -float(low.min())), name)
         products += block.T @ block
         totals += block.sum(axis=0)
-        high, low = np.maximum(high, block.max(axis=0)), np.minimum(low, block.min(axis=0))
         done += len(block)
     return _Extent(products, totals, high, low)
 
@@ -119,9 +120,12 @@ def _loudest(extent: _Extent, name: str) -> tuple[int, list[str]]:
 def _check_level(high: float, low: float, name: str) -> None:
     if max(high, -low) < SILENT_PEAK or high - low < SILENT_PEAK:
         raise InvalidRecording(f"The {name} is silent.", "Check the cable, the input and the track.", fault="silent")
-    if max(high, -low) > HIGHEST_PEAK:
+
+
+def _check_scale(peak: float, name: str) -> None:
+    if peak > HIGHEST_PEAK:
         raise InvalidRecording(
-            f"The {name} reaches {max(high, -low):.3g} times full scale.", "Hand in samples within +-1.", fault="level"
+            f"The {name} reaches {peak:.3g} times full scale.", "Hand in samples within +-1.", fault="level"
         )
 
 

@@ -302,6 +302,7 @@ def test_recordings_that_cannot_be_measured(reference: Sound, capture: Sound) ->
     assert refused(reference, np.zeros_like(capture)) == "silent"
     assert refused(reference, np.full_like(capture, 0.3)) == "silent"
     assert refused(reference, capture * 1e9) == "level"
+    assert refused(reference, capture * 1e300) == "level"
     assert refused(reference, np.zeros((capture.size, 9))) == "shape"
     assert refused(reference, capture, capture_rate_hz=1000) == "rate"
 
