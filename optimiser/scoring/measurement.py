@@ -6,6 +6,7 @@ from typing import Final
 import numpy as np
 
 from optimiser.scoring.advice import advise
+from optimiser.scoring.articulation import Articulation
 from optimiser.scoring.comparison import Comparison, compare, findings_of
 from optimiser.scoring.curves import Curves, curves_of
 from optimiser.scoring.familiar import Familiar, familiar_figures
@@ -131,11 +132,9 @@ def measure_with_curves(
 ) -> tuple[Measurement, Curves]:
     """`measure_sounds`, and the curves behind the comparison of reference and capture."""
     real, copy = inspect(reference, "reference"), inspect(capture, "capture")
+    wanted = None if goal is None else _against_goal(goal, copy.track, layout)
     told = compare(real.track, copy.track, layout, "reference")
-    wanted = None
-    if goal is not None:
-        wanted = compare(inspect(goal, "goal reference").track, copy.track, layout, "goal reference")
-    before, after = (wanted or told).articulation
+    before, after = wanted.articulation if wanted else told.articulation
     parts = parts_of(told.figures)
     evidence = told.evidence
     said = advise(parts, findings_of(told))
@@ -148,8 +147,8 @@ def measure_with_curves(
         articulation_kept=min(1.0, after.score / max(before.score, LEAST_ARTICULATION)),
         parts=parts,
         parts_without=told.steps_without,
-        goal_parts=parts_of(wanted.figures) if wanted else (),
-        goal_parts_without=wanted.steps_without if wanted else (),
+        goal_parts=wanted.parts if wanted else (),
+        goal_parts_without=wanted.parts_without if wanted else (),
         delay_ms=1000.0 * evidence.time_map.delay_samples / WORKING_RATE_HZ,
         gain_db=evidence.gain_db,
         polarity=evidence.polarity,
@@ -166,6 +165,22 @@ def measure_with_curves(
         ),
     )
     return measured, curves_of(told.traces)
+
+
+@dataclass(frozen=True)
+class _Wanted:
+    """What is kept of the comparison with the wanted tone; its spectra are let go."""
+
+    score: float
+    score_se: float
+    articulation: tuple[Articulation, Articulation]
+    parts: tuple[Part, ...]
+    parts_without: tuple[tuple[float, ...], ...]
+
+
+def _against_goal(goal: Sound, capture: Track, layout: ReelLayout | None) -> _Wanted:
+    told = compare(inspect(goal, "goal reference").track, capture, layout, "goal reference")
+    return _Wanted(told.score, told.score_se, told.articulation, parts_of(told.figures), told.steps_without)
 
 
 def _rates(rate_hz: int, capture_rate_hz: int) -> list[str]:

@@ -98,7 +98,18 @@ def log(store: Store, name: str, answer: Answer, stamp: Stamp) -> View:
 def _details(measured: Measurement) -> dict[str, Any]:
     entries = asdict(measured)
     steps = ("parts", "parts_without", "goal_parts", "goal_parts_without")
-    names = (*steps, "advice", "warnings", "delay_ms", "gain_db", "polarity", "drift_ppm", "measure_version")
+    names = (
+        *steps,
+        "passages",
+        "familiar",
+        "advice",
+        "warnings",
+        "delay_ms",
+        "gain_db",
+        "polarity",
+        "drift_ppm",
+        "measure_version",
+    )
     return {name: entries[name] for name in names}
 
 
