@@ -23,7 +23,7 @@ from optimiser.audio.reel_layout import (
     layout_of,
     length_remarks,
 )
-from optimiser.audio.reel_sounds import CHORD_S, DYAD_S, MARKER_S, SWEEP_HZ, SWEEP_S
+from optimiser.audio.reel_sounds import CHORD_S, DYAD_S, MARKER_S
 from optimiser.audio.reels import SOFT_DB, Reel, build_reel
 from optimiser.audio.stored_sound import StoredSound, open_recording
 from optimiser.audio.writer import Subtype, wav_bytes, write_wav
@@ -40,8 +40,6 @@ __all__ = [
     "REST_S",
     "SILENCE_S",
     "SOFT_DB",
-    "SWEEP_HZ",
-    "SWEEP_S",
     "USEFUL_S",
     "AudioHeader",
     "Reel",

@@ -11,9 +11,9 @@ from typing import Final, Literal, get_args
 
 import numpy as np
 
-from optimiser.audio.reel_sounds import CHORD_S, DYAD_S, MARKER_S, SWEEP_HZ, SWEEP_S
+from optimiser.audio.reel_sounds import CHORD_S, DYAD_S, MARKER_S
 from optimiser.errors import BadInput
-from optimiser.scoring import Passage, PassageKind, ReelLayout
+from optimiser.scoring import SWEEP_HZ, SWEEP_S, Passage, PassageKind, ReelLayout
 
 ReelKind = Literal["learning", "proof", "verify"]
 

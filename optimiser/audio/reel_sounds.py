@@ -4,7 +4,7 @@ from typing import Final
 
 import numpy as np
 
-from optimiser.scoring import DYAD_HZ, Samples
+from optimiser.scoring import DYAD_HZ, SWEEP_S, Samples, sweep_phase
 
 MARKER_S: Final = 0.06
 """Seconds. A short sweep that shows up in any recording (common practice, no source)."""
@@ -14,12 +14,6 @@ DYAD_S: Final = 1.25
 
 CHORD_S: Final = 3.0
 """Seconds that the chord is left to ring (common practice, no source)."""
-
-SWEEP_S: Final = 4.0
-"""Seconds of the sweep (common practice, no source). Harmonics 2 and 3 then come 0.40 and 0.64 s early."""
-
-SWEEP_HZ: Final = (20.0, 20_000.0)
-"""Hz. Where the sweep starts and ends: all that is heard (common practice, no source)."""
 
 _MARKER_HZ: Final = (200.0, 4000.0)
 _MARKER_PEAK: Final = 0.5
@@ -67,11 +61,8 @@ def sweep_sound(rate_hz: int) -> Samples:
     sweep is undone, comes L ln N early [Farina2000].
     """
     time_s = np.arange(round(SWEEP_S * rate_hz)) / rate_hz
-    low, high = SWEEP_HZ
-    pace_s = SWEEP_S / np.log(high / low)
     edge = np.minimum(1.0, np.minimum(time_s, SWEEP_S - time_s) / _SWEEP_EDGE_S)
-    sweep: Samples = np.sin(2 * np.pi * low * pace_s * np.expm1(time_s / pace_s))
-    return _SWEEP_PEAK * np.sin(np.pi / 2 * edge) ** 2 * sweep
+    return np.asarray(_SWEEP_PEAK * np.sin(np.pi / 2 * edge) ** 2 * np.sin(sweep_phase(time_s)))
 
 
 def _faded(sound: Samples, rate_hz: int) -> Samples:

@@ -44,6 +44,7 @@ from optimiser.scoring.recording import (
     check_finite,
     check_rate,
 )
+from optimiser.scoring.sweep import SWEEP_HZ, SWEEP_S, SweepPoint, sweep_phase
 
 __all__ = [
     "DYAD_HZ",
@@ -52,6 +53,8 @@ __all__ = [
     "LOWEST_RATE_HZ",
     "MEASURE_VERSION",
     "SHIPPED_WEIGHTS",
+    "SWEEP_HZ",
+    "SWEEP_S",
     "WORKING_RATE_HZ",
     "ArraySound",
     "Curves",
@@ -67,6 +70,7 @@ __all__ = [
     "ReelLayout",
     "Samples",
     "Sound",
+    "SweepPoint",
     "check_finite",
     "check_rate",
     "error_of_steps",
@@ -78,4 +82,5 @@ __all__ = [
     "rated_by_blind_test",
     "score_of_steps",
     "steps_from_blind_test",
+    "sweep_phase",
 ]

@@ -15,6 +15,7 @@ from optimiser.scoring.inspection import inspect
 from optimiser.scoring.match_score import Part, PassageScore, parts_of, score_passages
 from optimiser.scoring.passages import EDGE_S, SETTLING_S
 from optimiser.scoring.recording import WORKING_RATE_HZ, ReelLayout, Samples, Sound, array_sound
+from optimiser.scoring.sweep import SweepPoint, sweep_points
 from optimiser.scoring.track import Track
 
 MEASURE_VERSION: Final = "2"
@@ -48,6 +49,7 @@ class Measurement:
         drift_ppm: by how much faster the capture's clock counts, in parts in a million.
         passages: match score of every riff and of what else is played, noise left out.
         familiar: figures that people know from elsewhere; no part of the score.
+        sweep: harmonic distortion of both over frequency, where the reel holds a sweep; no part of the score.
         advice: what to listen for, the costliest first.
         advice_parts: the part of the match score that each advice rests on.
         warnings: what is doubtful about the recordings.
@@ -70,6 +72,7 @@ class Measurement:
     drift_ppm: float
     passages: tuple[PassageScore, ...]
     familiar: Familiar
+    sweep: tuple[SweepPoint, ...]
     advice: tuple[str, ...]
     advice_parts: tuple[str, ...]
     warnings: tuple[str, ...]
@@ -155,6 +158,7 @@ def measure_with_curves(
         drift_ppm=1e6 * evidence.time_map.drift,
         passages=score_passages(told.traces, told.located),
         familiar=familiar_figures(real.track, copy.track, evidence, (real.true_peak_dbtp, copy.true_peak_dbtp)),
+        sweep=sweep_points(real.track, copy.track, evidence.time_map, told.located),
         advice=tuple(advice.sentence for advice in said),
         advice_parts=tuple(advice.part for advice in said),
         warnings=(

@@ -27,7 +27,7 @@ amps: fewer let phase count that is not heard, more change nothing)."""
 AUDIBLE_DB: Final = 2.5
 """dB above the threshold that a frame's bands of the reference must reach on average to count [Kates2016]."""
 
-NOISE_MARGIN: Final = 10.0
+NOISE_MARGIN: Final = 20.0
 """Times the reference's own noise, below which a cell is noise (measured on toy amps)."""
 
 _FRAMES_AT_ONCE: Final = 4096

@@ -5,8 +5,8 @@ import pytest
 from scipy.fft import irfft, rfft
 from scipy.signal import hilbert
 
-from optimiser.audio import SWEEP_HZ, SWEEP_S
 from optimiser.audio.reel_sounds import sweep_sound
+from optimiser.scoring import SWEEP_HZ, SWEEP_S
 
 RATE_HZ = 48_000
 

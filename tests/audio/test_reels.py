@@ -5,9 +5,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from optimiser.audio import DYAD_S, SWEEP_S, ReelKind, build_reel, layout_of, length_remarks
+from optimiser.audio import DYAD_S, ReelKind, build_reel, layout_of, length_remarks
 from optimiser.errors import BadInput, InvalidRecording
-from optimiser.scoring import DYAD_HZ, Passage, ReelLayout
+from optimiser.scoring import DYAD_HZ, SWEEP_S, Passage, ReelLayout
 
 RATE_HZ = 48_000
 RIFFS = {

@@ -13,7 +13,7 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import chi2, kstest
+from scipy.stats import chi2, kurtosis, skew
 
 from optimiser.audio import build_reel
 from optimiser.rehearsal import FAVOURITE_SETTINGS, LEARNING_RIFFS, RATE_HZ, RehearsalAmp, play_riff
@@ -57,19 +57,26 @@ def _figures(told: Measurement) -> list[str]:
 def report(name: str, scores: NDArray[np.float64], within: NDArray[np.float64]) -> dict[str, float]:
     """The spread of all, and how the estimates from groups of five lie round it.
 
-    Of normal repeats, 4 s^2 / sigma^2 follows a chi-square distribution with 4 degrees of freedom.
+    Whatever the repeats' distribution, s^2 of n of them has the mean sigma^2 and the variance
+    sigma^4 (2 / (n - 1) + excess kurtosis / n) [Cramer 1946, section 27.4]. Of normal ones, (n - 1) s^2 / sigma^2 is
+    chi-square, from which come intervals.
     """
-    sigma = float(scores.std(ddof=1))
-    spread = scores[: scores.size // GROUP * GROUP].reshape(-1, GROUP).std(axis=1, ddof=1)
-    ratio = (GROUP - 1) * spread**2 / sigma**2
-    low, high = (np.sqrt((GROUP - 1) / chi2.ppf(share, GROUP - 1)) for share in (0.975, 0.025))
-    held = (spread * low <= sigma) & (sigma <= spread * high)
+    variance = float(scores.var(ddof=1))
+    groups = scores[: scores.size // GROUP * GROUP].reshape(-1, GROUP)
+    ratio = groups.var(axis=1, ddof=1) / variance
+    expected_sd = float(np.sqrt(2 / (GROUP - 1) + kurtosis(scores) / GROUP))
+    low, high = np.asarray(chi2.ppf(np.array([0.025, 0.975]), GROUP - 1)) / (GROUP - 1)
     told = {
+        "repeats": float(scores.size),
         "mean": float(scores.mean()),
-        "spread of all": sigma,
-        "root mean square of the groups' spreads": float(np.sqrt(np.mean(spread**2))),
-        "share of 95 % intervals that hold the spread": float(held.mean()),
-        "chance of such ratios if normal": float(kstest(ratio, chi2(GROUP - 1).cdf).pvalue),
+        "spread": float(np.sqrt(variance)),
+        "skewness": float(skew(scores)),
+        "excess kurtosis": float(kurtosis(scores)),
+        "mean of s^2 / sigma^2 over groups of five, expected 1": float(ratio.mean()),
+        "its standard error by theory": expected_sd / float(np.sqrt(ratio.size)),
+        "standard deviation of s^2 / sigma^2": float(ratio.std(ddof=1)),
+        "the same by theory": expected_sd,
+        "share of normal 95 % intervals that hold the spread": float(np.mean((ratio >= low) & (ratio <= high))),
         "mean error within a take": float(within.mean()),
     }
     sys.stdout.write(f"{name}\n" + "".join(f"  {words}: {value:.3f}\n" for words, value in told.items()))
