@@ -21,6 +21,9 @@ GATED_DB: Final = 6.0
 GATED_SHARE: Final = 0.35
 """Share of the fine structure's difference that must lie in gated instants."""
 
+MOST_GATED_DB: Final = 60.0
+"""dB that stand for nothing left."""
+
 RINGING_DB: Final = 6.0
 """dB by which the capture must lie above the reference where notes have ended."""
 
@@ -29,6 +32,9 @@ ENDED_DB: Final = 15.0
 
 STEEP: Final = 1.8
 """Steps of texture for one of dynamics, below which a changed dynamic curve explains the texture."""
+
+UNFILLED_DB: Final = 0.15
+"""dB of fill, below which gain that follows the playing leaves the distortion as it was."""
 
 SUDDEN: Final = 0.5
 """Steps of texture for one of attack, below which a changed attack explains the texture."""
@@ -70,17 +76,18 @@ def low_level(traces: Traces) -> LowLevel:
     ringing_db = capture_db - np.maximum(expected_db, quiet_db + NOISE_DISTANCE_DB)
     return LowLevel(
         float(squares[gated].sum() / max(squares.sum(), 1e-12)),
-        float(np.median((expected_db - capture_db)[gated])) if gated.any() else 0.0,
+        min(MOST_GATED_DB, float(np.median((expected_db - capture_db)[gated]))) if gated.any() else 0.0,
         max(0.0, float(np.mean(ringing_db[ended]))) if ended.any() else 0.0,
     )
 
 
-def cause_of(steps: dict[str, float], low: LowLevel) -> Cause:
+def cause_of(steps: dict[str, float], low: LowLevel, fill_db: float) -> Cause:
     """The fault that the difference of fine structure is owed to, by what else it left.
 
     Args:
         steps: of each part.
         low: what happens at low level.
+        fill_db: change of the fill.
     """
     texture = steps["texture"]
     if low.gated_share > GATED_SHARE:
@@ -89,7 +96,7 @@ def cause_of(steps: dict[str, float], low: LowLevel) -> Cause:
         return "ringing"
     if texture < SUDDEN * steps["attack"]:
         return "attack"
-    if texture < STEEP * steps["dynamics"]:
+    if texture < STEEP * steps["dynamics"] and abs(fill_db) < UNFILLED_DB:
         return "dynamics"
     if steps["noise"] >= 1.0 and steps["residual"] < NOISY_RESIDUAL * texture:
         return "noise"

@@ -14,7 +14,7 @@ from optimiser.scoring.causes import cause_of, low_level
 from optimiser.scoring.coherence import incoherent_share
 from optimiser.scoring.dyad_search import find_dyad, with_dyad
 from optimiser.scoring.dynamics import dynamic_slope
-from optimiser.scoring.evidence import Evidence, gather
+from optimiser.scoring.evidence import Evidence, gather, levelled
 from optimiser.scoring.faults import DOUBTFUL_RESIDUAL, STEADY_SHARE, is_another_performance
 from optimiser.scoring.figures import Figures, Traces, figures_of, trace
 from optimiser.scoring.frames import TimeMap
@@ -72,6 +72,7 @@ def compare(reference: Track, capture: Track, layout: ReelLayout | None, name: s
     alignment = align(reference, capture)
     evidence = gather(reference, capture, alignment)
     located = _located(reference, evidence, layout)
+    evidence = levelled(evidence, located.played(evidence.long.time_s))
     traces = trace(reference, capture, evidence, located)
     figures = figures_of(traces)
     if is_another_performance(figures.residual, alignment.steady):
@@ -107,16 +108,17 @@ def findings_of(compared: Comparison) -> Findings:
     before, after = compared.articulation
     power = traces.evidence.long.reference[traces.heard].sum(axis=0, dtype=np.float64)
     low = low_level(traces)
+    fill_db = (after.fill_db or 0.0) - (before.fill_db or 0.0)
     return Findings(
         traces.tone_db,
         loudness_shares(power * a_power(band_mids_hz())),
         dynamic_slope(reference_db, capture_db),
         float(traces.notes.change_db.mean()) if traces.notes.change_db.size else 0.0,
-        (after.fill_db or 0.0) - (before.fill_db or 0.0),
+        fill_db,
         None if before.dyad_db is None or after.dyad_db is None else after.dyad_db - before.dyad_db,
         traces.noise_rise_db,
         low,
-        cause_of({part.name: part.steps for part in parts_of(compared.figures)}, low),
+        cause_of({part.name: part.steps for part in parts_of(compared.figures)}, low, fill_db),
     )
 
 

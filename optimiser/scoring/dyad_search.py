@@ -16,6 +16,9 @@ STEADY_DB: Final = 0.7
 LEAST_S: Final = 1.0
 """Seconds of steady sound, one of which is analysed."""
 
+EDGE_S: Final = 0.12
+"""Seconds before and after the steady stretch that its ends may reach: a frame and the step of the search."""
+
 HIGHEST_ORDER: Final = 15
 """Order up to which products of the two notes are summed (ours)."""
 
@@ -70,7 +73,9 @@ def find_dyad(track: Track, level_db: Samples, time_s: Samples) -> Passage | Non
     first_run = steady[: int(np.argmax(np.diff(steady, append=steady[-1] + 2) > 1)) + 1]
     start_s = float(time_s[first_run[0] * _GRID])
     end_s = float(time_s[min(time_s.size - 1, first_run[-1] * _GRID + span)])
-    return Passage("dyad", "dyad", start_s, end_s) if _is_dyad(track, (start_s + end_s) / 2) else None
+    if not _is_dyad(track, (start_s + end_s) / 2):
+        return None
+    return Passage("dyad", "dyad", max(0.0, start_s - EDGE_S), end_s + EDGE_S)
 
 
 def _is_dyad(track: Track, middle_s: float) -> bool:

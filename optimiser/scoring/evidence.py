@@ -3,7 +3,7 @@
 Powers are those of the capture brought to the reference's K-weighted level, so that a difference in gain is gone.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -88,11 +88,25 @@ def gather(reference: Track, capture: Track, alignment: Alignment) -> Evidence:
     time_map, cross = refine(cross, alignment.time_map)
     polarity = 1 if np.real(cross.summed()[2]).sum() >= 0 else -1
     short = _short_frames(reference, capture, pair_frames(reference.size, capture.size, time_map, SHORT))
-    gain_db = _gain_db(loud)
-    factor = np.float32(10.0 ** (-gain_db / 10.0))
-    np.multiply(long.capture, factor, out=long.capture)
-    np.multiply(short.capture, factor, out=short.capture)
-    return Evidence(time_map, polarity, gain_db, long, short, cross, flatness_db, loud)
+    evidence = Evidence(time_map, polarity, 0.0, long, short, cross, flatness_db, loud)
+    return levelled(evidence, np.ones(len(loud), dtype=bool))
+
+
+def levelled(evidence: Evidence, counted: NDArray[np.bool_]) -> Evidence:
+    """The same with the capture at the reference's K-weighted level over the frames that count and are heard.
+
+    Args:
+        evidence: of the pair; its powers are not to be used any more.
+        counted: (frames,) which long frames those are; all of them when none is heard.
+    """
+    heard = playing(decibels(evidence.loud[:, 0]))
+    heard = heard & counted if np.any(heard & counted) else heard
+    reference_db, capture_db = decibels(evidence.loud[heard].sum(axis=0, dtype=np.float64))
+    gain_db = float(capture_db - reference_db)
+    factor = np.float32(10.0 ** ((evidence.gain_db - gain_db) / 10.0))
+    for powers in (evidence.long.capture, evidence.short.capture):
+        np.multiply(powers, factor, out=powers)
+    return replace(evidence, gain_db=gain_db)
 
 
 def playing(level_db: Samples, range_db: float = LEVEL_RANGE_DB) -> NDArray[np.bool_]:
@@ -110,12 +124,6 @@ def frames_of(track: Track, starts: NDArray[np.int64], shape: NDArray[np.float32
     """
     first = int(starts[0])
     return spectra(track.piece(first, int(starts[-1]) + shape.size), starts - first, shape)
-
-
-def _gain_db(loud: NDArray[np.float32]) -> float:
-    heard = playing(decibels(loud[:, 0]))
-    reference, capture = decibels(loud[heard].sum(axis=0, dtype=np.float64))
-    return float(capture - reference)
 
 
 def _long_frames(

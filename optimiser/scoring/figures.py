@@ -156,9 +156,9 @@ def trace(reference: Track, capture: Track, evidence: Evidence, located: Located
     tail_mask = (levels_db[0] <= loudest - TAIL_DB[0]) & (levels_db[0] > loudest - TAIL_DB[1]) & clear
     loud = _heard(plain_db[0], played)
     playing_power = float(short.reference[loud].sum(axis=1, dtype=np.float64).mean())
-    squares, weights = texture_squares(short.reference, short.capture, playing_power, noise[0])
+    texture = texture_squares((short.reference, short.capture), playing_power, noise[0], played)
     notes = compare_notes(reference, capture, evidence, equaliser)
-    blocks = located.played(evidence.cross.middle_s)
+    blocks = _undisturbed(evidence.cross.middle_s, located)
     return Traces(
         evidence,
         evidence.cross.less(evidence.cross.summed(), ~blocks),
@@ -167,13 +167,21 @@ def trace(reference: Track, capture: Track, evidence: Evidence, located: Located
         noise,
         tone_db,
         levels_db,
-        (squares * played, weights * played),
+        texture,
         notes,
         level_mask,
         tail_mask,
         _noise_rise_db(plain_db, rest) if rested else 0.0,
         rested,
     )
+
+
+def _undisturbed(middle_s: Samples, located: Located) -> Mask:
+    """Blocks of the cross spectra that no test sound reaches into."""
+    half_s = float(np.diff(middle_s).max(initial=0.0)) / 2
+    clear = [located.played(middle_s + shift_s) for shift_s in (-half_s, 0.0, half_s)]
+    undisturbed = np.asarray(np.all(clear, axis=0))
+    return undisturbed if undisturbed.any() else np.ones_like(undisturbed)
 
 
 def _heard(level_db: Samples, played: Mask) -> Mask:

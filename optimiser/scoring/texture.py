@@ -44,32 +44,35 @@ def hearing_threshold_db(frequency_hz: Samples) -> Samples:
 
 
 def texture_squares(
-    reference: NDArray[np.float32], capture: NDArray[np.float32], playing_power: float, noise: Samples
+    powers: tuple[NDArray[np.float32], NDArray[np.float32]],
+    playing_power: float,
+    noise: Samples,
+    counted: NDArray[np.bool_],
 ) -> tuple[Samples, Samples]:
     """Squared differences of cells that are owed neither to the band nor to the frame, and how much each frame counts.
 
     Args:
-        reference: (frames, 26) power of short frames in a row.
-        capture: (frames, 26) power at the reference's level.
+        powers: (frames, 26) of short frames in a row, of the reference and of the capture at the reference's level.
         playing_power: mean power of the reference while playing.
         noise: (26,) noise power of the reference.
+        counted: (frames,) which frames may count.
 
     Returns:
         Squares in dB squared times the weight of each frame, and that weight, (frames,) each; zero for frames that are
-        hardly heard.
+        hardly heard or do not count.
     """
     floor = playing_power * 10.0 ** ((hearing_threshold_db(band_mids_hz()) - LISTENING_DB_SPL) / 10.0)
     audible = (floor + NOISE_MARGIN * noise)[CELL_BANDS].astype(np.float32)
-    levels_db = [_smoothed(_levels_db(powers, audible)) for powers in (reference, capture)]
-    heard = levels_db[0].mean(axis=1) > AUDIBLE_DB
+    levels_db = [_smoothed(_levels_db(side, audible)) for side in powers]
+    heard = counted & (levels_db[0].mean(axis=1) > AUDIBLE_DB)
     ours_db, theirs_db = (level_db[heard] for level_db in levels_db)
-    counted = np.sqrt(np.maximum(ours_db, theirs_db))
+    share = np.sqrt(np.maximum(ours_db, theirs_db))
     theirs_db -= ours_db
-    theirs_db -= np.sum(counted * theirs_db, axis=0) / np.maximum(counted.sum(axis=0), np.finfo(np.float32).tiny)
-    weight = counted.sum(axis=1)
-    theirs_db -= (np.sum(counted * theirs_db, axis=1) / np.maximum(weight, np.finfo(np.float32).tiny))[:, None]
+    theirs_db -= np.sum(share * theirs_db, axis=0) / np.maximum(share.sum(axis=0), np.finfo(np.float32).tiny)
+    weight = share.sum(axis=1)
+    theirs_db -= (np.sum(share * theirs_db, axis=1) / np.maximum(weight, np.finfo(np.float32).tiny))[:, None]
     squares, weights = np.zeros(heard.size), np.zeros(heard.size)
-    squares[heard], weights[heard] = np.sum(counted * soft_limited(theirs_db) ** 2, axis=1), weight
+    squares[heard], weights[heard] = np.sum(share * soft_limited(theirs_db) ** 2, axis=1), weight
     return squares, weights
 
 

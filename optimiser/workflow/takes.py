@@ -102,6 +102,7 @@ def _details(measured: Measurement) -> dict[str, Any]:
         *steps,
         "passages",
         "familiar",
+        "sweep",
         "advice",
         "warnings",
         "delay_ms",

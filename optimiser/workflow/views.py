@@ -36,7 +36,7 @@ def trial_view(state: StudyState, trial: Trial) -> View:
         "reading_verdict": band.verdict(trial.reading) if band and trial.reading is not None else "",
         "note": trial.note,
         "parts": parts_as_scored(state.trials.get(number, trial), details, study.sheet.match_weights),
-        **{name: details.get(name, []) for name in ("advice", "warnings")},
+        **{name: details.get(name, []) for name in ("advice", "warnings", "sweep")},
     }
 
 

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from optimiser.audio import build_reel
+from optimiser.rehearsal import play_riff
 from optimiser.scoring import measure
 from optimiser.scoring.sweep import PROBED_HZ, thd_db
 
@@ -11,9 +12,7 @@ RATE_HZ = 48_000
 
 
 def reel_with_sweep() -> tuple[np.ndarray, float, object]:
-    time_s = np.arange(RATE_HZ) / RATE_HZ
-    riff = 0.4 * np.exp(-3 * time_s) * np.sin(2 * np.pi * 220 * time_s)
-    reel = build_reel({"note": riff}, ("note",), "proof", RATE_HZ, sweep=True)
+    reel = build_reel({"run": play_riff("run")}, ("run",), "proof", RATE_HZ, sweep=True)
     return reel.samples, reel.layout.of_kind("sweep")[0].start_s, reel.layout
 
 
@@ -60,3 +59,14 @@ def test_a_take_of_a_reel_with_a_sweep_tells_both_sides() -> None:
     for point in told.sweep:
         assert point.capture_thd_db - point.reference_thd_db == pytest.approx(5.86, abs=0.3)
     assert measure(dry, dry, RATE_HZ).sweep == ()
+
+
+def test_nobody_listens_to_the_sweep_or_the_dyad() -> None:
+    dry, _, layout = reel_with_sweep()
+    hiss = 1e-5 * np.random.default_rng(2).normal(size=(2, dry.size))
+    louder = dry.copy()
+    for passage in layout.of_kind("sweep", "dyad"):  # type: ignore[attr-defined]
+        louder[round(passage.start_s * RATE_HZ) : round(passage.end_s * RATE_HZ)] *= 1.6
+    told = measure(dry + hiss[0], louder + hiss[1], RATE_HZ, layout=layout)  # type: ignore[arg-type]
+    assert told.match > 99.5
+    assert told.gain_db == pytest.approx(0.0, abs=0.05)

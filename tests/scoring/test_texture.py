@@ -10,12 +10,13 @@ RNG = np.random.default_rng(3)
 FRAMES = 2000
 LIVELY = (1e-3 * 10 ** (RNG.normal(size=(FRAMES, BAND_COUNT)).cumsum(axis=0) / 40 % 2)).astype(np.float32)
 SILENT = np.zeros(BAND_COUNT)
+ALL = np.ones(FRAMES, dtype=bool)
 
 
 def texture_db(reference: np.ndarray, capture: np.ndarray, noise: np.ndarray = SILENT) -> float:
     power = float(reference.sum(axis=1).mean())
     squares, weights = texture_squares(
-        reference.astype(np.float32), capture.astype(np.float32), power, noise.astype(np.float64)
+        (reference.astype(np.float32), capture.astype(np.float32)), power, noise.astype(np.float64), ALL
     )
     return float(np.sqrt(squares.sum() / weights.sum()))
 
@@ -52,6 +53,6 @@ def test_hiss_below_hearing_or_ten_decibels_above_the_amp_s_own_is_hardly_any() 
 def test_what_is_hardly_heard_does_not_count() -> None:
     quiet = LIVELY.copy()
     quiet[1000:] *= 1e-9
-    squares, weights = texture_squares(quiet, quiet, float(LIVELY.sum(axis=1).mean()), SILENT)
+    squares, weights = texture_squares((quiet, quiet), float(LIVELY.sum(axis=1).mean()), SILENT, ALL)
     assert not weights[1010:].any()
     assert not squares.any()

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from pathlib import Path
+from statistics import fmean
 from typing import Annotated, Any, Final
 
 import typer
@@ -64,9 +65,19 @@ def say_parts(parts: list[dict[str, Any]]) -> Iterator[str]:
 
 
 def say_remarks(view: View) -> Iterator[str]:
-    """Advice and warnings."""
+    """Advice, what the reel's sweep shows, and warnings."""
     yield from _say_each("Advice:", view["advice"])
+    yield from _say_sweep(view.get("sweep", []))
     yield from _say_each("Warning:", view["warnings"])
+
+
+def _say_sweep(points: list[dict[str, float]]) -> Iterator[str]:
+    """Harmonic distortion of amp and capture, on average over the sweep."""
+    if points:
+        amp, capture = (fmean(point[side] for point in points) for side in ("reference_thd_db", "capture_thd_db"))
+        apart = f"{number(abs(capture - amp))} dB {'above' if capture > amp else 'below'} the amp's"
+        span = f"{points[0]['frequency_hz']:.0f} to {points[-1]['frequency_hz']:.0f} Hz"
+        yield from paragraph(f"harmonics lie {apart} on average, {span} ({capture:.0f} and {amp:.0f} dB)", 10, "Sweep:")
 
 
 def _say_alignment(view: View) -> Iterator[str]:
