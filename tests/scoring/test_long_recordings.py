@@ -20,7 +20,7 @@ print(result.match, result.gain_db, result.polarity, resource.getrusage(resource
 """
 
 
-@pytest.mark.ci
+@pytest.mark.by_hand
 def test_twenty_minutes_of_stereo(tmp_path: Path) -> None:
     rng = np.random.default_rng(9)
     paths = [tmp_path / "reference.wav", tmp_path / "capture.wav"]
