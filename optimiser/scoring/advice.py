@@ -63,6 +63,7 @@ class Findings:
         fill_db: change of the fill; above 0 means more distortion.
         dyad_db: change of the dyad's notes over its products, None without a dyad; below 0 means more distortion.
         noise_db: rise of the noise.
+        tail_db: mean shortfall of the tails.
         low: what happens where the playing is soft or has just ended.
         cause: what the difference of fine structure is owed to.
     """
@@ -74,6 +75,7 @@ class Findings:
     fill_db: float
     dyad_db: float | None
     noise_db: float
+    tail_db: float
     low: LowLevel
     cause: Cause
 
@@ -121,7 +123,8 @@ def _claims(findings: Findings, steps: dict[str, float]) -> dict[Cause, tuple[st
     if steps["attack"] >= 1.0:
         claims["attack"] = "attack", [_attack_words(findings.attack_db)]
     if steps["decay"] >= 1.0 or (findings.cause == "gate" and steps["texture"] >= 1.0):
-        claims["gate"] = "decay", [f"Gate-like decay: tails lie {findings.low.gated_db:.0f} dB down."]
+        down_db = max(findings.low.gated_db, findings.tail_db)
+        claims["gate"] = "decay", [f"Gate-like decay: tails lie {down_db:.0f} dB down."]
     elif steps["dynamics"] >= 1.0:
         word = "Too compressed" if findings.slope < 1 else "Too lively"
         claims["dynamics"] = "dynamics", [f"{word}: 10 dB of playing becomes {10 * findings.slope:.1f} dB."]

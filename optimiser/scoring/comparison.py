@@ -117,6 +117,7 @@ def findings_of(compared: Comparison) -> Findings:
         fill_db,
         None if before.dyad_db is None or after.dyad_db is None else after.dyad_db - before.dyad_db,
         traces.noise_rise_db,
+        compared.figures.decay,
         low,
         cause_of({part.name: part.steps for part in parts_of(compared.figures)}, low, fill_db),
     )

@@ -10,6 +10,7 @@ from typing import Final
 
 import numpy as np
 
+from optimiser.scoring.bands import band_mids_hz
 from optimiser.scoring.frames import TimeMap
 from optimiser.scoring.passages import Located
 from optimiser.scoring.recording import WORKING_RATE_HZ, Samples
@@ -24,8 +25,9 @@ SWEEP_S: Final = 4.0
 ORDERS: Final = (2, 3, 4, 5)
 """Harmonics that are told apart; further ones come so close to each other that they overlap (ours)."""
 
-PROBED_HZ: Final = (100.0, 125.9, 158.5, 199.5, 251.2, 316.2, 398.1, 501.2, 631.0, 794.3, 1000.0, 1258.9, 1584.9)
-"""Hz. Third octaves [IEC61260] that a guitar's notes lie in, and whose harmonics a loudspeaker still gives."""
+PROBED_BANDS: Final = slice(3, 16)
+"""Our third octaves from 100 Hz to 1.6 kHz: a guitar's notes lie in them, and a loudspeaker still gives their
+harmonics."""
 
 _BEFORE_S: Final = 0.02
 _AFTER_SHARE: Final = 0.8
@@ -73,27 +75,29 @@ def sweep_points(reference: Track, capture: Track, time_map: TimeMap, located: L
     if not passages:
         return ()
     first = (located.start_s + passages[0].start_s) * WORKING_RATE_HZ
-    starts = (round(first), round(float(time_map.capture_position(np.array(first)))))
     length = round(SWEEP_S * WORKING_RATE_HZ)
-    if any(start < 0 or start + length > track.size for start, track in zip(starts, (reference, capture), strict=True)):
-        return ()
-    sides = [
-        thd_db(track.piece(start, start + length).astype(np.float64))
-        for start, track in zip(starts, (reference, capture), strict=True)
-    ]
-    return tuple(
-        SweepPoint(hertz, float(ours), float(theirs)) for hertz, ours, theirs in zip(PROBED_HZ, *sides, strict=True)
-    )
+    sides = []
+    for track, at in ((reference, first), (capture, float(time_map.capture_position(np.array(first))))):
+        start = round(at)
+        if start < 0 or start + length > track.size:
+            return ()
+        sides.append(thd_db(track.piece(start, start + length).astype(np.float64)).tolist())
+    return tuple(SweepPoint(*point) for point in zip(probed_frequencies_hz().tolist(), *sides, strict=True))
+
+
+def probed_frequencies_hz() -> Samples:
+    """Frequencies at which distortion is told, (13,)."""
+    return band_mids_hz()[PROBED_BANDS]
 
 
 def thd_db(recorded: Samples) -> Samples:
-    """Level of harmonics two to five over the fundamental's at PROBED_HZ, (13,) dB.
+    """Level of harmonics two to five over the fundamental's at the probed frequencies, (13,) dB.
 
     Args:
         recorded: (n,) a recording of the sweep at the working rate, from its first sample on.
     """
     response = _undone(recorded)
-    probed_hz = np.array(PROBED_HZ)
+    probed_hz = probed_frequencies_hz()
     fundamental = _levels(response, 1, probed_hz)
     harmonics = sum(_levels(response, order, probed_hz) ** 2 for order in ORDERS)
     tiny = np.finfo(np.float64).tiny

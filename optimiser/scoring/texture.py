@@ -15,7 +15,8 @@ from optimiser.scoring.distances import soft_limited
 from optimiser.scoring.recording import Samples
 
 LISTENING_DB_SPL: Final = 62.0
-"""dB SPL at which the playing is taken to be heard, the level at which published indices are used [Kates2016]."""
+"""dB SPL at which the playing is taken to be heard: 3 dB below the 65 at which [Kates2016] is used, so that hiss 10 dB
+above the amp's own hardly counts (ours)."""
 
 CELL_BANDS: Final = slice(6, 24)
 """200 Hz to 10 kHz: below, a frame of 21 ms does not resolve third octaves, and phase that is not heard would count."""
@@ -25,7 +26,8 @@ CELL_FRAMES: Final = 7
 amps: fewer let phase count that is not heard, more change nothing)."""
 
 AUDIBLE_DB: Final = 2.5
-"""dB above the threshold that a frame's bands of the reference must reach on average to count [Kates2016]."""
+"""dB above the threshold that a frame's bands of the reference must reach on average to count (from memory, as in
+[Kates2016])."""
 
 NOISE_MARGIN: Final = 20.0
 """Times the reference's own noise, below which a cell is noise (measured on toy amps)."""

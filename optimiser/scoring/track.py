@@ -43,10 +43,8 @@ class Track:
 
     def resampled(self, ratio: float, quality: str = "HQ") -> "Track":
         """The same sound in `ratio` times as many samples."""
-        return Track(
-            lambda: _fitted(_resampled(self.blocks(), 1.0, ratio, quality), round(self.size * ratio)),
-            round(self.size * ratio),
-        )
+        size = round(self.size * ratio)
+        return Track(lambda: _fitted(_resampled(self.blocks(), 1.0, ratio, quality), size), size)
 
     def _read_on(self, first: int, last: int) -> None:
         reading = self._reading or iter(())

@@ -13,7 +13,7 @@ from optimiser.scoring.match_score import parts_of
 
 EVEN = np.full(BAND_COUNT, 1 / BAND_COUNT)
 NONE = Figures(0, 0, 0, 0, 0, 0, 0)
-FINDINGS = Findings(np.zeros(BAND_COUNT), EVEN, 1.0, 0.0, 0.0, None, 0.0, LowLevel(0.0, 0.0, 0.0), "distortion")
+FINDINGS = Findings(np.zeros(BAND_COUNT), EVEN, 1.0, 0.0, 0.0, None, 0.0, 0.0, LowLevel(0.0, 0.0, 0.0), "distortion")
 
 
 def said(figures: Figures, **findings: object) -> tuple[str, ...]:
@@ -80,6 +80,10 @@ def test_what_happens_at_low_level() -> None:
     assert said(figures, cause="ringing", low=low) == (
         "Rings on: where notes have ended, the capture lies 12 dB above the amp.",
     )
+
+
+def test_tails_that_die_early_say_by_how_much_without_a_gate() -> None:
+    assert said(dataclasses.replace(NONE, decay=7.0), tail_db=7.0) == ("Gate-like decay: tails lie 7 dB down.",)
 
 
 def test_the_costliest_comes_first_and_small_things_are_not_mentioned() -> None:

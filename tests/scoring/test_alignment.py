@@ -8,14 +8,9 @@ import pytest
 from optimiser.errors import InvalidRecording
 from optimiser.scoring.alignment import align
 from optimiser.scoring.evidence import Evidence, gather
-from optimiser.scoring.recording import array_sound
-from optimiser.scoring.track import Track, track_of
+from tests.scoring.tracks import tracked
 
 Sound = np.ndarray
-
-
-def tracked(sound: np.ndarray) -> Track:
-    return track_of(array_sound(sound, 48_000, "sound"), 0, 0.0)
 
 
 def found(reference: Sound, capture: Sound) -> Evidence:

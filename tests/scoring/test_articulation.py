@@ -14,10 +14,9 @@ from optimiser.scoring.articulation import Articulation, dyad_db, notes_over_pro
 from optimiser.scoring.flatness import inside_octave_flatness_db
 from optimiser.scoring.frames import LONG, TimeMap, spectra, window
 from optimiser.scoring.passages import Located
-from optimiser.scoring.recording import array_sound
-from optimiser.scoring.track import Track, track_of
 from tests.benchmarks.articulation_ladder import LADDERS, MOST_POINTS, OTHERS, TONES, articulation
 from tests.benchmarks.match.chains import CHAINS
+from tests.scoring.tracks import tracked
 
 RATE_HZ = 48_000
 TIME_S = np.arange(RATE_HZ) / RATE_HZ
@@ -25,10 +24,6 @@ TIME_S = np.arange(RATE_HZ) / RATE_HZ
 
 def dyad(level: float) -> np.ndarray:
     return np.asarray(sum(level * np.sin(2 * np.pi * hertz * TIME_S) for hertz in DYAD_HZ))
-
-
-def tracked(sound: np.ndarray) -> Track:
-    return track_of(array_sound(sound, 48_000, "sound"), 0, 0.0)
 
 
 def test_a_dyad_through_a_cubic_curve() -> None:

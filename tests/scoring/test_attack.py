@@ -10,14 +10,9 @@ from optimiser.scoring.alignment import Alignment
 from optimiser.scoring.attack import attack_contrast_db, note_powers, onset_samples, rings_on
 from optimiser.scoring.evidence import gather
 from optimiser.scoring.frames import SHORT, TimeMap
-from optimiser.scoring.recording import array_sound
-from optimiser.scoring.track import Track, track_of
+from tests.scoring.tracks import tracked
 
 RATE_HZ = 48_000
-
-
-def tracked(sound: np.ndarray) -> Track:
-    return track_of(array_sound(sound, 48_000, "sound"), 0, 0.0)
 
 
 def onsets_of(sound: np.ndarray) -> np.ndarray:

@@ -7,15 +7,10 @@ from optimiser.scoring.alignment import Alignment
 from optimiser.scoring.coherence import Sums, error_to_signal, incoherent_share
 from optimiser.scoring.evidence import gather
 from optimiser.scoring.frames import TimeMap
-from optimiser.scoring.recording import array_sound
-from optimiser.scoring.track import Track, track_of
+from tests.scoring.tracks import tracked
 
 NOISE = np.random.default_rng(11).normal(size=20 * 48_000)
 OTHER = np.random.default_rng(12).normal(size=NOISE.size)
-
-
-def tracked(sound: np.ndarray) -> Track:
-    return track_of(array_sound(sound, 48_000, "sound"), 0, 0.0)
 
 
 def sums(reference: np.ndarray, capture: np.ndarray) -> Sums:

@@ -11,14 +11,14 @@ from optimiser.scoring.dyad_search import find_dyad, with_dyad
 from optimiser.scoring.evidence import gather
 from optimiser.scoring.frames import TimeMap
 from optimiser.scoring.passages import Located, find_passages
-from optimiser.scoring.recording import Passage, array_sound
-from optimiser.scoring.track import track_of
+from optimiser.scoring.recording import Passage
+from tests.scoring.tracks import tracked
 
 RATE_HZ = 48_000
 
 
 def found(sound: np.ndarray) -> tuple[Passage | None, Located]:
-    track = track_of(array_sound(sound, RATE_HZ, "sound"), 0, 0.0)
+    track = tracked(sound)
     evidence = gather(track, track, Alignment(TimeMap(0.0, 0.0), 1.0, None))
     dyad = find_dyad(track, evidence.long.levels_db()[0], evidence.long.time_s)
     return dyad, with_dyad(find_passages(evidence.short.levels_db()[0], evidence.short.time_s), dyad)

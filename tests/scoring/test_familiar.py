@@ -8,8 +8,7 @@ from optimiser.scoring.alignment import Alignment
 from optimiser.scoring.evidence import gather
 from optimiser.scoring.familiar import Familiar, familiar_figures
 from optimiser.scoring.frames import TimeMap
-from optimiser.scoring.recording import array_sound
-from optimiser.scoring.track import track_of
+from tests.scoring.tracks import tracked
 
 RATE_HZ = 48_000
 NOISE = np.random.default_rng(21).normal(size=15 * RATE_HZ) * 0.1
@@ -17,7 +16,7 @@ OTHER = np.random.default_rng(22).normal(size=NOISE.size) * 0.1
 
 
 def figures(reference: np.ndarray, capture: np.ndarray) -> Familiar:
-    real, copy = (track_of(array_sound(sound, RATE_HZ, "sound"), 0, 0.0) for sound in (reference, capture))
+    real, copy = tracked(reference), tracked(capture)
     return familiar_figures(real, copy, gather(real, copy, Alignment(TimeMap(0.0, 0.0), 1.0, None)), (-3.0, -4.0))
 
 

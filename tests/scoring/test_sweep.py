@@ -6,7 +6,7 @@ import pytest
 from optimiser.audio import build_reel
 from optimiser.rehearsal import play_riff
 from optimiser.scoring import measure
-from optimiser.scoring.sweep import PROBED_HZ, thd_db
+from optimiser.scoring.sweep import probed_frequencies_hz, thd_db
 
 RATE_HZ = 48_000
 
@@ -40,7 +40,7 @@ def test_a_filter_is_no_distortion_and_moves_none() -> None:
     sweep = the_sweep()
     assert thd_db(sweep).max() < -60
     low_passed = np.convolve(sweep + 0.2 * sweep**3, np.ones(4) / 4)[: sweep.size]
-    hertz = np.array(PROBED_HZ)
+    hertz = probed_frequencies_hz()
 
     def gain(at_hz: np.ndarray) -> np.ndarray:
         turns = np.exp(-2j * np.pi * at_hz[:, None] * np.arange(4) / RATE_HZ)
@@ -55,7 +55,7 @@ def test_a_take_of_a_reel_with_a_sweep_tells_both_sides() -> None:
     dry, _, layout = reel_with_sweep()
     hiss = 1e-5 * np.random.default_rng(1).normal(size=(2, dry.size))
     told = measure(dry + 0.1 * dry**3 + hiss[0], dry + 0.2 * dry**3 + hiss[1], RATE_HZ, layout=layout)  # type: ignore[arg-type]
-    assert len(told.sweep) == len(PROBED_HZ)
+    assert len(told.sweep) == probed_frequencies_hz().size
     for point in told.sweep:
         assert point.capture_thd_db - point.reference_thd_db == pytest.approx(5.86, abs=0.3)
     assert measure(dry, dry, RATE_HZ).sweep == ()
