@@ -5,13 +5,11 @@ layout. Knows nothing of studies, trials or scores; what a recording is and wher
 `scoring`.
 """
 
-from optimiser.audio.header import BITS, MAX_CHANNELS, AudioHeader, SoundForm
+from optimiser.audio.header import BITS, AudioHeader, SoundForm
 from optimiser.audio.opening import Source
 from optimiser.audio.reader import (
     MAX_DURATION_S,
     MAX_FILE_BYTES,
-    describe_recording,
-    read_blocks,
     read_recording,
 )
 from optimiser.audio.reel_layout import (
@@ -34,7 +32,6 @@ __all__ = [
     "DYAD_S",
     "GAP_S",
     "MARKER_S",
-    "MAX_CHANNELS",
     "MAX_DURATION_S",
     "MAX_FILE_BYTES",
     "REST_S",
@@ -49,11 +46,9 @@ __all__ = [
     "StoredSound",
     "Subtype",
     "build_reel",
-    "describe_recording",
     "layout_of",
     "length_remarks",
     "open_recording",
-    "read_blocks",
     "read_recording",
     "wav_bytes",
     "write_wav",

@@ -8,9 +8,6 @@ Container = Literal["WAV", "RF64", "W64", "AIFF", "AIFF-C", "FLAC"]
 
 ByteOrder = Literal["little", "big"]
 
-MAX_CHANNELS: Final = 8
-"""Channels. More are a multitrack, not a take (common practice, no source)."""
-
 BITS: Final[dict[str, int]] = {"PCM_16": 16, "PCM_24": 24, "PCM_32": 32, "FLOAT": 32, "DOUBLE": 64}
 """Bits a sample of each form of sound that is read and written."""
 

@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 from typing import BinaryIO, Final
 
-from optimiser.audio.header import MAX_CHANNELS, AudioHeader, ByteOrder, Container, SoundForm
+from optimiser.audio.header import AudioHeader, ByteOrder, Container, SoundForm
 from optimiser.errors import InvalidRecording
-from optimiser.scoring import check_rate
+from optimiser.scoring import MOST_CHANNELS, check_rate
 
 MAX_CHUNKS: Final = 1000
 """Pieces before the sound. No recorder writes that many (common practice, no source)."""
@@ -65,8 +65,8 @@ def checked_form(
     Raises:
         InvalidRecording: with fault `channels`, `rate` or `bits`.
     """
-    if not 1 <= channels <= MAX_CHANNELS:
-        raise file.problem(f"has {channels} channels", "channels", f"Export 1 to {MAX_CHANNELS} channels.")
+    if not 1 <= channels <= MOST_CHANNELS:
+        raise file.problem(f"has {channels} channels", "channels", f"Export 1 to {MOST_CHANNELS} channels.")
     check_rate(rate_hz, file.name)
     if subtype is None:
         raise file.problem(f"has samples of {bits} bits", "bits", "Export it as 16, 24 or 32-bit PCM, or as float.")

@@ -1,6 +1,5 @@
-"""Sound files into arrays, at once or block by block."""
+"""Sound files into arrays."""
 
-from collections.abc import Iterator
 from typing import Final
 
 import numpy as np
@@ -50,28 +49,6 @@ def read_recording(source: Source, *, accept_truncated: bool = False) -> tuple[S
             samples[done : done + len(block)] = block
             done += len(block)
     return samples, header.rate_hz
-
-
-def read_blocks(source: Source, *, accept_truncated: bool = False) -> Iterator[Samples]:
-    """The sound of a file in blocks of (up to 65536, channels), in constant memory.
-
-    Raises:
-        NotFound: no such file.
-        InvalidRecording: as `read_recording`.
-    """
-    with opened(source) as file:
-        yield from decoded_blocks(file.stream, checked(file, accept_truncated=accept_truncated), file.name)
-
-
-def describe_recording(source: Source, *, accept_truncated: bool = False) -> AudioHeader:
-    """Kind of file, rate, channels, form and length, without decoding it.
-
-    Raises:
-        NotFound: no such file.
-        InvalidRecording: the header cannot be, or the file is too large.
-    """
-    with opened(source) as file:
-        return checked(file, accept_truncated=accept_truncated)
 
 
 def checked(file: Opened, *, accept_truncated: bool) -> AudioHeader:

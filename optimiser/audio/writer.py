@@ -7,11 +7,11 @@ from typing import Final, Literal
 
 import numpy as np
 
-from optimiser.audio.header import BITS, MAX_CHANNELS
+from optimiser.audio.header import BITS
 from optimiser.audio.reader import MAX_FILE_BYTES
 from optimiser.audio.wave_form import FLOAT_CODE, PCM_CODE
 from optimiser.errors import InvalidRecording, StorageError
-from optimiser.scoring import Samples, check_finite, check_rate
+from optimiser.scoring import MOST_CHANNELS, Samples, check_finite, check_rate
 from optimiser.units import decibels_from_ratio
 
 Subtype = Literal["PCM_16", "PCM_24", "PCM_32", "FLOAT", "DOUBLE"]
@@ -69,10 +69,10 @@ def wav_bytes(samples: Samples, rate_hz: int, subtype: Subtype = "PCM_24") -> by
 
 def _check(frames: Samples, rate_hz: int, subtype: Subtype) -> None:
     check_rate(rate_hz)
-    if frames.ndim != 2 or not 1 <= frames.shape[1] <= MAX_CHANNELS or not frames.size:
+    if frames.ndim != 2 or not 1 <= frames.shape[1] <= MOST_CHANNELS or not frames.size:
         raise InvalidRecording(
             f"Sound of shape {frames.shape} cannot be written.",
-            f"Hand in (n,) or (n, channels), up to {MAX_CHANNELS} channels.",
+            f"Hand in (n,) or (n, channels), up to {MOST_CHANNELS} channels.",
             fault="shape",
         )
     if frames.size * BITS[subtype] // 8 > MAX_FILE_BYTES - _HEADER_BYTES:

@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from optimiser.study import Study, Trial
 
@@ -79,14 +78,6 @@ def relation_in_words(relation: Relation) -> str:
     return f"{relation.correlation:.2f} ({relation.low:.2f} to {relation.high:.2f})"
 
 
-def spearman(one: NDArray[np.float64], other: NDArray[np.float64]) -> float:
-    """Rank correlation of two (n,) figures, ties at their mean rank; NaN when one of them never changes."""
-    ranks = [_ranks(figures) for figures in (one, other)]
-    left, right = (rank - rank.mean() for rank in ranks)
-    power = float(left @ left) * float(right @ right)
-    return float(left @ right) / math.sqrt(power) if power > 0 else math.nan
-
-
 def interval_95(correlation: float, trials: int) -> tuple[float, float]:
     """95 % interval of a rank correlation: atanh(r) +- 1.96 sqrt((1 + r^2 / 2) / (n - 3)) [Bonett2000].
 
@@ -104,17 +95,12 @@ def _relation(figure: str, read: Sequence[Trial]) -> Relation:
     pairs = [(trial.reading, found) for trial in read if (found := getattr(trial, figure)) is not None]
     if len(pairs) < LEAST_TRIALS:
         return Relation(figure, len(pairs), None, None, None, "too few")
+    from scipy.stats import spearmanr
+
     readings, figures = np.array(pairs, dtype=np.float64).T
-    correlation = spearman(readings, figures)
-    if math.isnan(correlation):
+    if np.ptp(readings) == 0.0 or np.ptp(figures) == 0.0:
         return Relation(figure, len(pairs), None, None, None, "no spread")
+    correlation = float(spearmanr(readings, figures).statistic)
     low, high = interval_95(correlation, len(pairs))
     verdict = "rise together" if low > 0 else "opposed" if high < 0 else "not known"
     return Relation(figure, len(pairs), correlation, low, high, verdict)
-
-
-def _ranks(figures: NDArray[np.float64]) -> NDArray[np.float64]:
-    """(n,) ranks from 1, ties at their mean."""
-    _, place, counts = np.unique(figures, return_inverse=True, return_counts=True)
-    last = np.cumsum(counts)
-    return np.asarray((last - (counts - 1) / 2.0)[place], dtype=np.float64)

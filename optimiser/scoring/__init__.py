@@ -34,6 +34,7 @@ from optimiser.scoring.measurement import (
 from optimiser.scoring.recording import (
     HIGHEST_RATE_HZ,
     LOWEST_RATE_HZ,
+    MOST_CHANNELS,
     WORKING_RATE_HZ,
     ArraySound,
     Passage,
@@ -52,6 +53,7 @@ __all__ = [
     "HOW_TO_RATE",
     "LOWEST_RATE_HZ",
     "MEASURE_VERSION",
+    "MOST_CHANNELS",
     "SHIPPED_WEIGHTS",
     "SWEEP_HZ",
     "SWEEP_S",

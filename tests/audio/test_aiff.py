@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import soundfile
 
-from optimiser.audio import describe_recording, read_recording
+from optimiser.audio import open_recording, read_recording
 from optimiser.errors import InvalidRecording
 
 SOUND = np.random.default_rng(5).integers(-32_768, 32_768, (50, 2)).astype(">i2").tobytes()
@@ -59,7 +59,7 @@ def test_every_way_to_put_it_together_reads_as_libsndfile_reads_it(content: byte
 
 @pytest.mark.parametrize("rate_hz", [8_000, 11_025, 22_050, 44_100, 48_000, 88_200, 96_000, 192_000, 384_000])
 def test_rates_of_eighty_bits(rate_hz: int) -> None:
-    assert describe_recording(file(common(extended(rate_hz)), sound())).rate_hz == rate_hz
+    assert open_recording(file(common(extended(rate_hz)), sound())).header.rate_hz == rate_hz
 
 
 def test_44100_is_the_bytes_that_recorders_write() -> None:

@@ -11,7 +11,7 @@ import soundfile
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from optimiser.audio import describe_recording, read_blocks, read_recording
+from optimiser.audio import open_recording, read_recording
 from optimiser.errors import InvalidRecording
 
 PCM = ("PCM_16", "PCM_24", "PCM_32")
@@ -64,7 +64,7 @@ def test_every_form_reads_as_libsndfile_reads_it(form: tuple[str, str, str], cha
 @pytest.mark.parametrize("form", FORMS, ids="-".join)
 @pytest.mark.parametrize("rate_hz", RATES_HZ)
 def test_rate_form_and_length_are_told_without_the_sound(form: tuple[str, str, str], rate_hz: int) -> None:
-    header = describe_recording(written(form, noise(), rate_hz))
+    header = open_recording(written(form, noise(), rate_hz)).header
     assert (header.rate_hz, header.channels, header.subtype, header.frames) == (rate_hz, 2, form[1], 700)
     kinds = {"WAVEX": "WAV", "AIFF": "AIFF" if form[2] == "FILE" and form[1] in PCM else "AIFF-C"}
     assert header.container == kinds.get(form[0], form[0])
@@ -74,7 +74,7 @@ def test_rate_form_and_length_are_told_without_the_sound(form: tuple[str, str, s
 @given(st.sampled_from(FORMS), st.integers(1, 8), st.integers(1, 200_000), st.integers(0, 2**32))
 def test_blocks_are_the_whole_in_every_form(form: tuple[str, str, str], channels: int, frames: int, seed: int) -> None:
     content = written(form, noise(frames, channels, seed))
-    whole = np.concatenate(list(read_blocks(content)))
+    whole = np.concatenate(list(open_recording(content).blocks()))
     np.testing.assert_array_equal(whole, soundfile.read(io.BytesIO(content), always_2d=True)[0])
 
 
@@ -208,5 +208,5 @@ def test_what_is_no_sound_is_called_so(content: bytes) -> None:
 def test_the_kind_of_file_is_told_by_its_bytes_not_by_its_name(tmp_path: Path) -> None:
     path = tmp_path / "take.wav"
     path.write_bytes(written(("FLAC", "PCM_24", "FILE"), noise()))
-    assert describe_recording(path).container == "FLAC"
+    assert open_recording(path).header.container == "FLAC"
     np.testing.assert_array_equal(read_recording(path)[0], soundfile.read(path, always_2d=True)[0])

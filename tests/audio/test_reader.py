@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 
-from optimiser.audio import BITS, Subtype, describe_recording, read_blocks, read_recording, wav_bytes, write_wav
+from optimiser.audio import BITS, Subtype, open_recording, read_recording, wav_bytes, write_wav
 from optimiser.errors import InvalidRecording, NotFound
 
 SUBTYPES: tuple[Subtype, ...] = ("PCM_16", "PCM_24", "PCM_32", "FLOAT", "DOUBLE")
@@ -91,7 +91,7 @@ def test_every_sound_comes_back_within_half_a_step(samples: np.ndarray, subtype:
 def test_blocks_are_the_whole_in_order(tmp_path: Path) -> None:
     path = tmp_path / "long.wav"
     write_wav(path, tone(150_000, 2), 48_000)
-    blocks = list(read_blocks(path))
+    blocks = list(open_recording(path).blocks())
     assert [len(block) for block in blocks] == [65_536, 65_536, 18_928]
     np.testing.assert_array_equal(np.concatenate(blocks), read_recording(path)[0])
 
@@ -99,7 +99,7 @@ def test_blocks_are_the_whole_in_order(tmp_path: Path) -> None:
 def test_bytes_and_open_files_read_like_paths() -> None:
     content = wav_bytes(tone(), 44_100)
     np.testing.assert_array_equal(read_recording(content)[0], read_recording(io.BytesIO(content))[0])
-    assert describe_recording(content).frames == 500
+    assert open_recording(content).header.frames == 500
 
 
 def test_chunks_before_the_sound_are_skipped() -> None:
