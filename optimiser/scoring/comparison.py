@@ -12,7 +12,7 @@ from optimiser.scoring.articulation import Articulation, dyad_db, fill_db
 from optimiser.scoring.bands import band_mids_hz, loudness_shares
 from optimiser.scoring.causes import cause_of, low_level
 from optimiser.scoring.coherence import incoherent_share
-from optimiser.scoring.dyad_search import find_dyad, with_dyad
+from optimiser.scoring.dyad_search import find_dyads, with_dyads
 from optimiser.scoring.dynamics import dynamic_slope
 from optimiser.scoring.evidence import Evidence, gather, levelled
 from optimiser.scoring.faults import DOUBTFUL_RESIDUAL, STEADY_SHARE, is_another_performance
@@ -97,8 +97,8 @@ def _located(reference: Track, evidence: Evidence, layout: ReelLayout | None) ->
     known = None if layout is None else locate(layout, level_db, short.time_s)
     if known is not None:
         return known
-    dyad = find_dyad(reference, long.levels_db()[0], long.time_s)
-    return with_dyad(find_passages(level_db, short.time_s), dyad)
+    dyads = find_dyads(reference, long.levels_db()[0], long.time_s)
+    return with_dyads(find_passages(level_db, short.time_s), dyads)
 
 
 def findings_of(compared: Comparison) -> Findings:

@@ -1,5 +1,6 @@
 """The reel's dyad in a recording whose layout is not known."""
 
+from collections.abc import Iterable
 from dataclasses import replace
 from typing import Final
 
@@ -33,29 +34,27 @@ _RANGE_HZ: Final = (40, 3000)
 _GRID: Final = 4
 
 
-def with_dyad(located: Located, dyad: Passage | None) -> Located:
-    """A found layout with the dyad cut out of the passage that it lies in.
+def with_dyads(located: Located, dyads: Iterable[Passage]) -> Located:
+    """A found layout with dyads cut out of the passages that they lie in.
 
     Args:
         located: passages that were found.
-        dyad: in seconds of the reference.
+        dyads: in seconds of the reference.
     """
-    if dyad is None:
-        return located
-    start_s, end_s = dyad.start_s - located.start_s, dyad.end_s - located.start_s
-    passages = [replace(dyad, start_s=max(0.0, start_s), end_s=end_s)]
-    for passage in located.layout.passages:
-        for first_s, last_s in (
-            (passage.start_s, min(passage.end_s, start_s)),
-            (max(passage.start_s, end_s), passage.end_s),
-        ):
-            if last_s - first_s > _SHORTEST_S:
-                passages.append(replace(passage, start_s=first_s, end_s=last_s))
+    passages = list(located.layout.passages)
+    for dyad in dyads:
+        cut = replace(dyad, start_s=max(0.0, dyad.start_s - located.start_s), end_s=dyad.end_s - located.start_s)
+        passages = [part for passage in passages for part in _around(passage, cut)] + [cut]
     return replace(located, layout=ReelLayout(tuple(sorted(passages, key=lambda passage: passage.start_s))))
 
 
-def find_dyad(track: Track, level_db: Samples, time_s: Samples) -> Passage | None:
-    """The first stretch of a second or more that is steady and holds nothing but products of the dyad's two notes.
+def _around(passage: Passage, cut: Passage) -> list[Passage]:
+    ends = ((passage.start_s, min(passage.end_s, cut.start_s)), (max(passage.start_s, cut.end_s), passage.end_s))
+    return [replace(passage, start_s=first, end_s=last) for first, last in ends if last - first > _SHORTEST_S]
+
+
+def find_dyads(track: Track, level_db: Samples, time_s: Samples) -> tuple[Passage, ...]:
+    """All stretches of a second or more that are steady and hold nothing but products of the dyad's two notes.
 
     Args:
         track: the reference.
@@ -65,17 +64,16 @@ def find_dyad(track: Track, level_db: Samples, time_s: Samples) -> Passage | Non
     step_s = float(time_s[1] - time_s[0])
     span = round(LEAST_S / step_s)
     if level_db.size <= span:
-        return None
+        return ()
     windows = np.lib.stride_tricks.sliding_window_view(level_db, span)[::_GRID]
     steady = np.flatnonzero((np.ptp(windows, axis=1) < STEADY_DB) & (windows[:, 0] > level_db.max() - 40.0))
-    if not steady.size:
-        return None
-    first_run = steady[: int(np.argmax(np.diff(steady, append=steady[-1] + 2) > 1)) + 1]
-    start_s = float(time_s[first_run[0] * _GRID])
-    end_s = float(time_s[min(time_s.size - 1, first_run[-1] * _GRID + span)])
-    if not _is_dyad(track, (start_s + end_s) / 2):
-        return None
-    return Passage("dyad", "dyad", max(0.0, start_s - EDGE_S), end_s + EDGE_S)
+    dyads: list[Passage] = []
+    for run in np.split(steady, np.flatnonzero(np.diff(steady) > 1) + 1) if steady.size else ():
+        start_s = float(time_s[run[0] * _GRID])
+        end_s = float(time_s[min(time_s.size - 1, run[-1] * _GRID + span)])
+        if _is_dyad(track, (start_s + end_s) / 2):
+            dyads.append(Passage("dyad", "dyad", max(0.0, start_s - EDGE_S), end_s + EDGE_S))
+    return tuple(dyads)
 
 
 def _is_dyad(track: Track, middle_s: float) -> bool:

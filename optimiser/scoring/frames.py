@@ -12,7 +12,7 @@ from optimiser.scoring.recording import Samples
 Spectra = NDArray[np.complex64]
 """(frames, frame_size / 2 + 1)."""
 
-CHUNK_FRAMES: Final = 16
+CHUNK_FRAMES: Final = 32
 """Frames that are worked on at a time, few enough to stay in a processor's cache."""
 
 _FRACTIONS: Final = 64
