@@ -27,6 +27,10 @@ CITATIONS: Final[dict[str, str]] = {
     "Carter1987": (
         "Carter, G. C. (1987). Coherence and time delay estimation. Proceedings of the IEEE 75(2), 236-255."
     ),
+    "Clark1982": (
+        "Clark, D. (1982). High-resolution subjective testing using a double-blind comparator. Journal of the Audio "
+        "Engineering Society 30(5), 330-338."
+    ),
     "Dawid1984": (
         "Dawid, A. P. (1984). Statistical theory: the prequential approach. Journal of the Royal Statistical "
         "Society A 147(2), 278-292."

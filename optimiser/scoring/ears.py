@@ -172,14 +172,32 @@ def steps_from_blind_test(correct: int, tries: int) -> tuple[float, float]:
     Raises:
         BadInput: no tries, or more right answers than tries.
     """
-    if not 0 <= correct <= tries or tries < 1:
-        raise BadInput(f"{correct} right of {tries} cannot be.", "Give right answers, then all answers.")
+    _check_answers(correct, tries)
     normal, answers = NormalDist(), tries + 1.0
     share = (correct + 0.5) / answers
     deviate = normal.inv_cdf(share)
     unit = normal.inv_cdf(DISCRIMINATED)
     error = math.sqrt(share * (1.0 - share) / answers) / normal.pdf(deviate)
     return max(0.0, deviate / unit), error / unit
+
+
+def chance_of_guessing(correct: int, tries: int) -> float:
+    """How often someone who only guesses gets that many right or more: a one-sided binomial test [Clark1982].
+
+    Args:
+        correct: right answers.
+        tries: answers, of which half would be right by guessing.
+
+    Raises:
+        BadInput: no tries, or more right answers than tries.
+    """
+    _check_answers(correct, tries)
+    return sum(math.comb(tries, right) for right in range(correct, tries + 1)) / 2**tries
+
+
+def _check_answers(correct: int, tries: int) -> None:
+    if not 0 <= correct <= tries or tries < 1:
+        raise BadInput(f"{correct} right of {tries} cannot be.", "Give right answers, then all answers.")
 
 
 def rated_by_blind_test(steps: Mapping[str, float], correct: int, tries: int) -> Rated:

@@ -1,12 +1,22 @@
 """Weights of the match score that follow from a study's ear ratings; the study is not changed."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from types import MappingProxyType
 from typing import Any, Final
 
 import tomli_w
 
 from optimiser.errors import BadInput
-from optimiser.scoring import HOW_TO_RATE, MEASURE_VERSION, SHIPPED_WEIGHTS, EarFit, Rated, fit_weights
+from optimiser.scoring import (
+    HOW_TO_RATE,
+    MEASURE_VERSION,
+    SHIPPED_WEIGHTS,
+    EarFit,
+    Rated,
+    chance_of_guessing,
+    fit_weights,
+    rated_by_blind_test,
+)
 from optimiser.storage import Store
 from optimiser.study import StudyState, Trial, fold, steps_of, why_kept
 from optimiser.workflow.views import View
@@ -16,20 +26,28 @@ POINTS_PER_RATING: Final = 10.0
 
 _DIGITS: Final = 3
 
+BlindTests = Mapping[int, tuple[int, int]]
 
-def weights_by_ear(store: Store, name: str) -> View:
+
+def weights_by_ear(store: Store, name: str, blind_tests: BlindTests = MappingProxyType({})) -> View:
     """Weights fitted to the ear ratings, how well they predict them beside the shipped ones, and how to use them.
+
+    Args:
+        store: where the study is.
+        name: of the study.
+        blind_tests: right answers and all answers of a blind test of reference and capture, by trial.
 
     Raises:
         NotFound: no such study.
-        BadInput: too few trials with both recordings and an ear rating.
+        BadInput: too few trials with both recordings and an ear rating or a blind test, a blind test of a trial
+            without recordings, answers that cannot be.
     """
     state = fold(store.events(name))
-    rated, other_version = _rated(state)
+    rated, other_version = _rated(state, blind_tests)
     try:
         fit = fit_weights(rated)
     except BadInput as few:
-        how = "Rate with --ear when you hand over a take."
+        how = "Rate with --ear when you hand over a take, or give blind tests with --blind."
         raise BadInput(few.message, " ".join([few.hint, how, *other_version])) from None
     fitted = {part: round(getattr(fit.weights, part), _DIGITS) for part in vars(fit.weights)}
     in_use = state.sheet.match_weights or SHIPPED_WEIGHTS
@@ -39,6 +57,15 @@ def weights_by_ear(store: Store, name: str) -> View:
         "parts": [
             {"part": part, "shipped": shipped, "in_use": getattr(in_use, part), "fitted": fitted[part]}
             for part, shipped in vars(SHIPPED_WEIGHTS).items()
+        ],
+        "blind_tests": [
+            {
+                "trial": trial,
+                "correct": correct,
+                "tries": tries,
+                "chance_of_guessing": chance_of_guessing(correct, tries),
+            }
+            for trial, (correct, tries) in sorted(blind_tests.items())
         ],
         "own_weights": state.sheet.match_weights is not None,
         "fitted": {"rms": fit.rms, "rank_correlation": fit.rank_correlation},
@@ -54,18 +81,27 @@ def weights_by_ear(store: Store, name: str) -> View:
     }
 
 
-def _rated(state: StudyState) -> tuple[list[Rated], list[str]]:
+def _rated(state: StudyState, blind_tests: BlindTests) -> tuple[list[Rated], list[str]]:
     """Every trial that was measured and listened to, and a remark on those of another version of the measure."""
-    rated, others = [], []
+    rated, others, unheard = [], [], set(blind_tests)
     for trial in state.study.in_state("measured"):
-        details: dict[str, Any] = dict(state.details.get(trial.number or 0, {}))
+        number = trial.number or 0
+        details: dict[str, Any] = dict(state.details.get(number, {}))
         steps = steps_of(details)
-        if steps is None or trial.ear is None:
+        if steps is None or (trial.ear is None and number not in blind_tests):
             continue
-        if details.get("measure_version") == MEASURE_VERSION:
-            rated.append(Rated(steps, POINTS_PER_RATING * trial.ear))
-        else:
+        unheard.discard(number)
+        if details.get("measure_version") != MEASURE_VERSION:
             others.append(trial)
+            continue
+        if trial.ear is not None:
+            rated.append(Rated(steps, POINTS_PER_RATING * trial.ear))
+        if number in blind_tests:
+            rated.append(rated_by_blind_test(steps, *blind_tests[number]))
+    if unheard:
+        raise BadInput(
+            f"Trial {min(unheard)} has no two recordings that a blind test could be of.", "Name a trial with a take."
+        )
     left_out = f"{_named(others)} left out: another version of the measure took the steps." if others else ""
     return rated, [left_out] if left_out else []
 

@@ -97,6 +97,40 @@ def test_too_few_ratings_are_refused_in_one_line(
     assert ask("ears", "nothing", code=4)["error"]["code"] == "not_found"
 
 
+def test_blind_tests_are_fitted_too_and_told_with_the_chance_of_guessing(
+    ask: Ask, say: Say, sheet: Path, tmp_path: Path
+) -> None:
+    with_rated_trials(ask, sheet, tmp_path, 14)
+    alone = ask("ears", "rated")
+    told = ask("ears", "rated", "--blind", "2=12/16", "--blind", "9=5/10")
+    assert (alone["pairs"], told["pairs"]) == (14, 16)
+    assert told["blind_tests"] == [
+        {"trial": 2, "correct": 12, "tries": 16, "chance_of_guessing": pytest.approx(0.0384, abs=5e-5)},
+        {"trial": 9, "correct": 5, "tries": 10, "chance_of_guessing": pytest.approx(0.6230, abs=5e-5)},
+    ]
+    assert "trial 2, 12 right of 16; guessing does as well in 4 % of tests." in say(
+        "ears", "rated", "--blind", "2=12/16"
+    )
+
+
+@pytest.mark.parametrize(
+    ("word", "code", "message"),
+    [
+        ("2", 2, "says nothing"),
+        ("2=12", 2, "is no blind test"),
+        ("two=1/2", 2, "is no blind test"),
+        ("2=17/16", 3, "17 right of 16 cannot be"),
+        ("2=0/0", 3, "0 right of 0 cannot be"),
+        ("99=12/16", 3, "Trial 99 has no two recordings"),
+    ],
+)
+def test_blind_tests_that_cannot_be_are_refused(
+    ask: Ask, sheet: Path, tmp_path: Path, word: str, code: int, message: str
+) -> None:
+    with_rated_trials(ask, sheet, tmp_path, 12)
+    assert message in ask("ears", "rated", "--blind", word, code=code)["error"]["message"]
+
+
 def test_takes_keep_their_steps_and_are_rescored_with_the_goal(
     ask: Ask, sheet: Path, recordings: tuple[Path, Path], tmp_path: Path
 ) -> None:

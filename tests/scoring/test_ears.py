@@ -15,6 +15,7 @@ from optimiser.scoring.ears import (
     RATING_SE,
     EarFit,
     Rated,
+    chance_of_guessing,
     fit_weights,
     rated_by_blind_test,
     steps_from_blind_test,
@@ -148,6 +149,20 @@ def test_the_error_of_a_blind_test_is_its_spread() -> None:
     rng = np.random.default_rng(4)
     told = [steps_from_blind_test(int(correct), 200)[0] for correct in rng.binomial(200, 0.8, 2000)]
     assert steps_from_blind_test(160, 200)[1] == pytest.approx(np.std(told), rel=0.1)
+
+
+@pytest.mark.parametrize(
+    ("correct", "tries", "chance"),
+    [(12, 16, 0.0384), (13, 16, 0.0106), (9, 10, 0.0107), (15, 20, 0.0207), (5, 5, 1 / 32), (7, 8, 0.0352)],
+)
+def test_guessing_does_as_well_as_the_binomial_table_says(correct: int, tries: int, chance: float) -> None:
+    assert chance_of_guessing(correct, tries) == pytest.approx(chance, abs=5e-5)
+
+
+@pytest.mark.parametrize(("tries", "least"), [(10, 9), (12, 10), (16, 12), (20, 15), (25, 18)])
+def test_fewest_right_answers_that_guessing_seldom_gives(tries: int, least: int) -> None:
+    # Clark 1982: under five in a hundred
+    assert chance_of_guessing(least, tries) < 0.05 <= chance_of_guessing(least - 1, tries)
 
 
 @pytest.mark.parametrize(("correct", "tries"), [(1, 0), (5, 4), (-1, 4)])

@@ -1,5 +1,6 @@
 """Words of the command line that several commands share."""
 
+import re
 from collections.abc import Iterable
 from datetime import UTC, datetime
 from getpass import getuser
@@ -41,6 +42,24 @@ def assignments(words: Iterable[str] | None) -> dict[str, object]:
             raise BadUse(f"{name.strip()} is given twice.", "Give each setting once.")
         settings[name.strip()] = value.strip()
     return settings
+
+
+def answers(words: Iterable[str] | None) -> dict[int, tuple[int, int]]:
+    """`7=12/16` and the like: trial 7, 12 right answers of 16.
+
+    Raises:
+        BadUse: a word of another form, or a trial given twice.
+    """
+    told: dict[int, tuple[int, int]] = {}
+    for trial, counts in assignments(words).items():
+        form = re.fullmatch(r"(\d{1,9})=(\d{1,9})\s*/\s*(\d{1,9})", f"{trial}={counts}")
+        if form is None:
+            raise BadUse(f"{trial}={counts} is no blind test.", "Write TRIAL=RIGHT/TRIES, as in 7=12/16.")
+        number, *answered = map(int, form.groups())
+        if number in told:
+            raise BadUse(f"{number} is given twice.", "Give each trial once.")
+        told[number] = (answered[0], answered[1])
+    return told
 
 
 def stamp(reason: str = "", key: str = "") -> "Stamp":
