@@ -191,8 +191,10 @@ def chance_of_guessing(correct: int, tries: int) -> float:
     Raises:
         BadInput: no tries, or more right answers than tries.
     """
+    from scipy.stats import binom
+
     _check_answers(correct, tries)
-    return sum(math.comb(tries, right) for right in range(correct, tries + 1)) / 2**tries
+    return float(binom.sf(correct - 1, tries, 0.5))
 
 
 def _check_answers(correct: int, tries: int) -> None:
