@@ -13,6 +13,7 @@ from tests.benchmarks.match.codecs import CODECS
 from tests.benchmarks.match.faults import ALL_PASS, FAMILIES, Playing
 from tests.benchmarks.match.nuisances import NUISANCES
 from tests.benchmarks.match.sources import source
+from tests.benchmarks.match.unseen import UNSEEN, UNSEEN_CHAINS, UNSEEN_DRIVE
 
 DRIVES: Final = (1.5, 6.0, 40.0)
 MIDDLE_DRIVE: Final = 6.0
@@ -22,7 +23,7 @@ HISS: Final = ("other hiss", "hiss 10 dB up")
 REFERENCE_SEED: Final = 1
 LONG: Final = ("reel", "clips", "notes")
 
-_FAMILIES: Final = {family.name: family for family in (*FAMILIES, ALL_PASS)}
+_FAMILIES: Final = {family.name: family for family in (*FAMILIES, ALL_PASS, *UNSEEN)}
 _CODECS: Final = {codec.name: codec for codec in CODECS}
 _NUISANCES: Final = {nuisance.name: nuisance for nuisance in NUISANCES}
 
@@ -47,6 +48,11 @@ class Case:
     def id(self) -> str:
         """Its name."""
         return f"{self.source}/{self.drive:g}/{self.family}/{self.size}"
+
+    @property
+    def unseen(self) -> bool:
+        """Whether nothing was tuned on it."""
+        return self.source in UNSEEN_CHAINS
 
     @property
     def coded(self) -> bool:
@@ -92,21 +98,21 @@ def case_of(name: str) -> Case:
     return Case(played, float(drive), family, size)
 
 
-def chain_of(drive: float) -> Chain:
-    """The soft clipper at a drive."""
-    return replace(CHAINS["soft clipper"], drive=drive)
+def chain_of(played: str, drive: float) -> Chain:
+    """The chain that a source is played through at a drive: the soft clipper for all but what is unseen."""
+    return replace(UNSEEN_CHAINS.get(played, CHAINS["soft clipper"]), drive=drive)
 
 
 @lru_cache(maxsize=2)
 def reference_of(played: str, drive: float) -> Sound:
     """The reference that all cases of one source and drive share; not to be written to."""
-    return chain_of(drive).play(source(played).dry, REFERENCE_SEED)
+    return chain_of(played, drive).play(source(played).dry, REFERENCE_SEED)
 
 
 @lru_cache(maxsize=2)
 def _playing(played: str, drive: float) -> Playing:
     dry = source(played)
-    return Playing(dry.dry, dry.starts, chain_of(drive), 0)
+    return Playing(dry.dry, dry.starts, chain_of(played, drive), 0)
 
 
 def pair_of(case: Case) -> Pair:
@@ -131,11 +137,21 @@ def ladders(played: str, drive: float) -> Iterator[Case]:
     yield from (Case(played, drive, NUISANCE, nuisance.name) for nuisance in NUISANCES)
 
 
+def unseen() -> list[Case]:
+    """The cases on which nothing was tuned: of every family all sizes on one source, the middle one on the other."""
+    cases = []
+    for place, family in enumerate(UNSEEN):
+        ladder, single = list(UNSEEN_CHAINS)[:: 1 if place % 2 else -1]
+        cases += [Case(ladder, UNSEEN_DRIVE, family.name, f"{size:g}") for size in family.sizes]
+        cases.append(Case(single, UNSEEN_DRIVE, family.name, f"{family.sizes[1]:g}"))
+    return sorted(cases, key=lambda case: case.source)
+
+
 def compared_outside() -> list[Case]:
     """The cases of some 12 s whose figures by others are kept, the strings at the middle drive first.
 
     Of the other sources and drives two sizes of every family, spread in turn, and four cases with noise or a gate each
-    at two of them.
+    at two of them, and those that are unseen.
     """
     main = [case for case in ladders("reel-short", MIDDLE_DRIVE) if case.family != NUISANCE]
     main += [Case("reel-short", MIDDLE_DRIVE, NUISANCE, size) for size in HISS]
@@ -149,7 +165,7 @@ def compared_outside() -> list[Case]:
     for played in ("clips-short", "notes-short"):
         spread += [Case(played, MIDDLE_DRIVE, family, size) for family, size in _NOISE_CHOSEN]
         spread += [Case(played, MIDDLE_DRIVE, NUISANCE, size) for size in HISS]
-    return main + sorted(spread, key=lambda case: (case.source, case.drive))
+    return main + sorted(spread, key=lambda case: (case.source, case.drive)) + unseen()
 
 
 _NOISE_CHOSEN: Final = (("noise", "50"), ("noise", "30"), ("gate", "-40"), ("gate", "-30"))

@@ -6,7 +6,7 @@ source archive of the Python package index (notes of two acoustic guitars, MIT).
 
 import os
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
 from pathlib import Path
@@ -29,6 +29,7 @@ STRUM_S: Final = 0.05
 """Strokes closer than this are one strum and start together."""
 
 SHORT_RIFFS: Final = ("chugs", "run")
+OTHER_RIFFS: Final = ("held chord", "two-note")
 LONG_TAKE_S: Final = 30.0
 SHORT_TAKE_S: Final = 12.0
 
@@ -51,6 +52,16 @@ NOTES: Final = (
 )
 
 
+OTHER_NOTES: Final = (
+    "Carbon_Guitar/Carbon_B2.wav",
+    "Carbon_Guitar/Carbon_E1.wav",
+    "Carbon_Guitar/Carbon_G3.wav",
+    "Wood_Guitar/Wood_A5.wav",
+    "Wood_Guitar/Wood_D4.wav",
+    "Wood_Guitar/Wood_E6.wav",
+)
+
+
 @dataclass(frozen=True, eq=False)
 class Source:
     """Something dry to play.
@@ -68,7 +79,15 @@ class Source:
     layout: ReelLayout | None = None
 
 
-SOURCES: Final = ("reel", "reel-short", "clips", "clips-short", "notes", "notes-short")
+SOURCES: Final = (
+    *("reel", "reel-short", "clips", "clips-short", "notes", "notes-short"),
+    *("riffs-short", "others-short"),
+)
+"""On the last two only what nothing was tuned on is played."""
+
+
+STRINGS: Final = {"reel": LEARNING_RIFFS, "reel-short": SHORT_RIFFS, "riffs-short": OTHER_RIFFS}
+"""Riffs of each source that is worked out."""
 
 
 def missing(name: str, environment: Mapping[str, str] = os.environ) -> str | None:
@@ -83,15 +102,16 @@ def missing(name: str, environment: Mapping[str, str] = os.environ) -> str | Non
 def _recorded(name: str, environment: Mapping[str, str]) -> tuple[Sequence[str], Path]:
     if name.startswith("clips"):
         return CLIPS, Path(environment.get(CLIPS_FOLDER, CLIPS_INSTALLED))
-    return (NOTES if name.startswith("notes") else ()), Path(environment.get(NOTES_FOLDER, "."))
+    notes = {"notes": NOTES, "others": OTHER_NOTES}.get(name.removesuffix("-short"), ())
+    return notes, Path(environment.get(NOTES_FOLDER, "."))
 
 
 @lru_cache(maxsize=len(SOURCES))
 def source(name: str) -> Source:
     """One of `SOURCES`; a recorded one needs its folder."""
     short = name.endswith("-short")
-    if name.startswith("reel"):
-        return _reel(name, SHORT_RIFFS if short else LEARNING_RIFFS)
+    if name in STRINGS:
+        return _reel(name, STRINGS[name])
     files, folder = _recorded(name, os.environ)
     limit_s = SHORT_TAKE_S if short else LONG_TAKE_S
     dry = joined([read_clip(folder / file) for file in files], limit_s)
@@ -100,15 +120,29 @@ def source(name: str) -> Source:
 
 def _reel(name: str, riffs: Sequence[str]) -> Source:
     reel = build_reel({riff: play_riff(riff) for riff in riffs}, riffs, "proof", RATE_HZ)
+    samples, layout = reel.samples, reel.layout
+    if name.endswith("-short"):
+        samples, layout = without_test_sounds(samples, layout)
     starts: list[float] = []
-    for passage in reel.layout.passages:
+    for passage in layout.passages:
         if passage.kind == "riff":
             strokes = SCORES[passage.name.rsplit(" ", 1)[0]]
             starts += _strums(passage.start_s + stroke.start_s for stroke in strokes)
         elif passage.kind in ("chord", "dyad"):
             starts.append(passage.start_s)
-    dry = reel.samples * (PEAK / np.max(np.abs(reel.samples)))
-    return Source(name, dry, tuple(round(start_s * RATE_HZ) for start_s in starts), reel.layout)
+    dry = samples * (PEAK / np.max(np.abs(samples)))
+    return Source(name, dry, tuple(round(start_s * RATE_HZ) for start_s in starts), layout)
+
+
+def without_test_sounds(samples: Sound, layout: ReelLayout) -> tuple[Sound, ReelLayout]:
+    """A reel without its marker and dyad, which others would listen to and the measure does not."""
+    kept, passages, at_s = [], [], 0.0
+    for passage in layout.passages:
+        if passage.kind not in ("marker", "dyad"):
+            kept.append(samples[round(passage.start_s * RATE_HZ) : round(passage.end_s * RATE_HZ)])
+            passages.append(replace(passage, start_s=at_s, end_s=at_s + kept[-1].size / RATE_HZ))
+            at_s = passages[-1].end_s
+    return np.concatenate(kept), ReelLayout(tuple(passages))
 
 
 def _strums(starts_s: Iterator[float]) -> list[float]:
