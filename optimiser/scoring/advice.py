@@ -8,7 +8,7 @@ import numpy as np
 
 from optimiser.scoring.bands import band_edges_hz, band_mids_hz
 from optimiser.scoring.causes import Cause, LowLevel
-from optimiser.scoring.match_score import Part
+from optimiser.scoring.match_score import STEPS, Part
 from optimiser.scoring.recording import Samples
 
 MOST_ADVICE: Final = 5
@@ -23,8 +23,14 @@ STRAIGHT_SHARE: Final = 0.85
 DIRTIER_DYAD_DB: Final = 1.0
 """dB that the dyad's notes must sink towards its products for there to be more distortion (measured on toy amps)."""
 
+ONE_SIDED: Final = 1 / 3
+"""Share of the notes' difference of attack that their mean must make up for all to be called softer (ours)."""
+
 SAME_FILL_DB: Final = 0.03
 """dB of fill below which it does not tell whether there is more or less distortion (measured on toy amps)."""
+
+TOLD_FILL_DB: Final = 0.05
+"""dB of fill from which its figure is told; a smaller one reads as nothing (common practice, no source)."""
 
 LIVELY_SLOPE: Final = 1.03
 """dB of the capture for one of the reference, above which the same fill means less distortion (measured on toy
@@ -121,7 +127,7 @@ def _claims(findings: Findings, steps: dict[str, float]) -> dict[Cause, tuple[st
     if steps["tone"] >= 1.0:
         claims["tone"] = "tone", tone_words(findings.tone_db, findings.shares)
     if steps["attack"] >= 1.0:
-        claims["attack"] = "attack", [_attack_words(findings.attack_db)]
+        claims["attack"] = "attack", [_attack_words(findings.attack_db, steps["attack"] * STEPS["attack"][0])]
     if steps["decay"] >= 1.0 or (findings.cause == "gate" and steps["texture"] >= 1.0):
         down_db = max(findings.low.gated_db, findings.tail_db)
         claims["gate"] = "decay", [f"Gate-like decay: tails lie {down_db:.0f} dB down."]
@@ -134,25 +140,28 @@ def _claims(findings: Findings, steps: dict[str, float]) -> dict[Cause, tuple[st
     elif steps["noise"] >= 1.0:
         claims["noise"] = "noise", [f"Noisier by {findings.noise_db:.0f} dB in the rests."]
     if findings.cause == "distortion" and steps["texture"] >= 1.0:
-        claims["distortion"] = "texture", [_distortion_words(findings)]
+        claims["distortion"] = "texture", [_distortion_words(findings, steps["texture"])]
     return claims
 
 
-def _attack_words(attack_db: float) -> str:
-    if abs(attack_db) < SAME_ATTACK_DB:
+def _attack_words(attack_db: float, apart_db: float) -> str:
+    if abs(attack_db) < max(SAME_ATTACK_DB, ONE_SIDED * apart_db):
         return "Pick attack uneven: some notes start harder and some softer than the amp's."
     return f"Pick attack {'softened' if attack_db < 0 else 'sharpened'} by {abs(attack_db):.1f} dB."
 
 
-def _distortion_words(findings: Findings) -> str:
-    gaps = f"the gaps between partials are {abs(findings.fill_db):.1f} dB"
+def _distortion_words(findings: Findings, texture_steps: float) -> str:
+    fuller = "fuller" if findings.fill_db > 0 else "emptier"
+    size = f"the gaps between partials are {abs(findings.fill_db):.1f} dB {fuller}"
+    if abs(findings.fill_db) < TOLD_FILL_DB:
+        size = f"the fine structure of notes differs by {texture_steps * STEPS['texture'][0]:.1f} dB"
     same_fill = abs(findings.fill_db) < SAME_FILL_DB
     if findings.fill_db < -SAME_FILL_DB or (same_fill and findings.slope > LIVELY_SLOPE):
-        return f"Less distorted than the amp: {gaps} emptier."
+        return f"Less distorted than the amp: {size}."
     dirtier = findings.dyad_db is not None and findings.dyad_db < -DIRTIER_DYAD_DB
     if dirtier or findings.slope < SQUEEZED_SLOPE:
-        return f"More distorted than the amp: lower gain or stage first; {gaps} fuller."
-    return f"The distortion has a different character than the amp's; {gaps} fuller."
+        return f"More distorted than the amp: lower gain or stage first; {size}."
+    return f"The distortion has a different character than the amp's; {size}."
 
 
 def tone_words(difference_db: Samples, shares: Samples) -> list[str]:

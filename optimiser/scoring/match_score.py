@@ -61,11 +61,11 @@ MOST_PASSAGES: Final = 16
 """Passages that are scored apart (ours)."""
 
 STEPS: Final[dict[str, tuple[float, str, float]]] = {
-    "tone": (0.5, "dB", 1.55),
+    "tone": (0.5, "dB", 1.6),
     "dynamics": (0.7, "dB", 0.5),
     "attack": (1.0, "dB", 0.67),
-    "residual": (0.035, "", 0.12),
-    "texture": (0.25, "dB", 3.1),
+    "residual": (0.035, "", 0.2),
+    "texture": (0.25, "dB", 3.45),
     "decay": (5.0, "dB", 0.3),
     "noise": (5.0, "dB", 2.0),
 }

@@ -18,7 +18,7 @@ from optimiser.scoring.recording import WORKING_RATE_HZ, ReelLayout, Samples, So
 from optimiser.scoring.sweep import SweepPoint, sweep_points
 from optimiser.scoring.track import Track
 
-MEASURE_VERSION: Final = "3"
+MEASURE_VERSION: Final = "4"
 """Changes whenever the same two recordings would score differently; scores of two versions are not to be compared."""
 
 DRIFT_WARNING_PPM: Final = 50.0

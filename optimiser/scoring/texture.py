@@ -18,8 +18,8 @@ LISTENING_DB_SPL: Final = 62.0
 """dB SPL at which the playing is taken to be heard: 3 dB below the 65 at which [Kates2016] is used, so that hiss 10 dB
 above the amp's own hardly counts (ours)."""
 
-CELL_BANDS: Final = slice(6, 24)
-"""200 Hz to 10 kHz: below, a frame of 21 ms does not resolve third octaves, and phase that is not heard would count."""
+CELL_BANDS: Final = slice(6, 23)
+"""200 Hz to 8 kHz: below, a frame of 21 ms does not resolve third octaves, and phase that is not heard would count."""
 
 CELL_FRAMES: Final = 7
 """Short frames that a cell is made of, under a Hann window; half of its weight lies within 40 ms (measured on toy
@@ -79,7 +79,7 @@ def texture_squares(
 
 
 def _levels_db(powers: NDArray[np.float32], floor: NDArray[np.float32]) -> NDArray[np.float32]:
-    """DB above the floor, never below 0 and evenly bent towards it, (frames, 18)."""
+    """DB above the floor, never below 0 and evenly bent towards it, (frames, 17)."""
     levels_db = np.empty((len(powers), floor.size), np.float32)
     for first in range(0, len(powers), _FRAMES_AT_ONCE):
         here = slice(first, first + _FRAMES_AT_ONCE)

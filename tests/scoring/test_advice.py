@@ -51,6 +51,7 @@ def test_one_and_a_half_to_one() -> None:
 def test_an_attack_that_changes_both_ways_is_uneven() -> None:
     figures = dataclasses.replace(NONE, attack=3.0)
     assert said(figures, attack_db=0.2)[0].startswith("Pick attack uneven")
+    assert said(figures, attack_db=-0.9)[0].startswith("Pick attack uneven")
     assert said(figures, attack_db=-3.0) == ("Pick attack softened by 3.0 dB.",)
 
 
@@ -60,6 +61,9 @@ def test_distortion_by_what_it_fills_and_how_it_squeezes() -> None:
     assert said(structure, fill_db=1.0, slope=0.9) == more
     assert said(structure, fill_db=1.0, dyad_db=-3.0) == more
     assert said(structure, fill_db=-1.0)[0].startswith("Less distorted than the amp")
+    assert said(structure, fill_db=0.04) == (
+        "The distortion has a different character than the amp's; the fine structure of notes differs by 2.0 dB.",
+    )
     assert said(structure, fill_db=1.0)[0].startswith("The distortion has a different character")
 
 

@@ -7,8 +7,18 @@ import numpy as np
 from scipy.stats import rankdata
 
 from tests.benchmarks.match.cases import MIDDLE_DRIVE
-from tests.benchmarks.match.figures import Correlation, Judged, candidates, correlations, spearman
+from tests.benchmarks.match.figures import (
+    CANDIDATES,
+    THREE_STEPS,
+    Correlation,
+    Judged,
+    candidates,
+    correlations,
+    gross,
+    spearman,
+)
 from tests.benchmarks.match.paragraphs import Section, line, table
+from tests.benchmarks.match.unseen import SEEN_SINCE, UNSEEN
 
 ENOUGH_OUTSIDE: Final = 10
 """Cases without which no rank correlation is worked out."""
@@ -45,6 +55,49 @@ def rank_correlations(judged: Sequence[Judged]) -> Section:
         "share of resamples in which the candidate lies behind the match score (`haaqi.png`).\n\n"
     )
     return Section(text + table(["candidate", *(f"{name} ({len(sets[name])})" for name in told)], rows), tuple(lines))
+
+
+def on_unseen(unseen: Sequence[Judged]) -> Section:
+    """Rank correlations, names and order of size on what nothing was tuned on."""
+    known = _with_haaqi(unseen)
+    if len(known) < ENOUGH_OUTSIDE:
+        return Section("")
+    sets = {"unseen": [one for one in known if one.case.family not in SEEN_SINCE], "all of them": known}
+    told = {name: correlations(chosen) for name, chosen in sets.items()}
+    lines = [
+        line(f"rank correlation with HAAQI, unseen cases, {name}", candidate, one.value, len(sets[name]))
+        | {"low": f"{one.low:.3f}", "high": f"{one.high:.3f}"}
+        for name, of in told.items()
+        for candidate, one in of.items()
+    ]
+    rows = [[candidate, *(_correlation(of[candidate]) for of in told.values())] for candidate in CANDIDATES]
+    coarse = gross(unseen)
+    hits = sum(bool(one.named) for one in coarse)
+    lines.append(line("named in the first line", "unseen cases", hits / max(1, len(coarse)), len(coarse)))
+    text = (
+        f"**On what nothing was tuned on.** {len(UNSEEN)} families of faults through two other chains (`unseen.py`),\n"
+        f"written down before any was tried; of these {', '.join(SEEN_SINCE)} has changed the measure since. Of those\n"
+        f"with a name that score {THREE_STEPS:g} or less the first line of advice names {hits} of {len(coarse)}.\n\n"
+    )
+    steps = [[family.name, *_side_by_side(unseen, family.name)] for family in UNSEEN]
+    tables = (
+        table(["candidate", *(f"{name} ({len(chosen)})" for name, chosen in sets.items())], rows),
+        table(["family", "match score", "HAAQI", "first line at the largest"], steps),
+    )
+    return Section(text + "\n\n".join(tables), tuple(lines))
+
+
+def _side_by_side(unseen: Sequence[Judged], family: str) -> tuple[str, str, str]:
+    """A family's ladder, from small to large."""
+    own = [one for one in unseen if one.case.family == family]
+    ladder = max((one.case.source for one in own), key=[one.case.source for one in own].count)
+    steps = [one for one in own if one.case.source == ladder]
+    last = steps[-1]
+    return (
+        " ".join("refused" if one.score is None else f"{one.score:.1f}" for one in steps),
+        " ".join(f"{one.outside['haaqi']:.3f}" if one.outside else "-" for one in steps),
+        "another performance" if last.score is None else last.first_advice.split(";")[0] or "nothing",
+    )
 
 
 def _correlation(one: Correlation) -> str:

@@ -12,7 +12,12 @@ PANELS_A_ROW: Final = 6
 LINES: Final = {"reel": ("#0b5394", "-", "o"), "clips": ("#b45309", "--", "s"), "notes": ("#4d7c0f", ":", "^")}
 """Colour, dashes and mark of each source."""
 
-KINDS: Final = {"fault": ("#0b5394", "o"), "noise, gate or hiss": ("#b45309", "s"), "codec": ("#4d7c0f", "^")}
+KINDS: Final = {
+    "fault": ("#0b5394", "o"),
+    "noise, gate or hiss": ("#b45309", "s"),
+    "codec": ("#4d7c0f", "^"),
+    "unseen fault": ("#9d174d", "D"),
+}
 
 
 def plot_ladders(ladders: Sequence[Ladder], path: Path) -> None:
@@ -39,7 +44,9 @@ def plot_ladders(ladders: Sequence[Ladder], path: Path) -> None:
 
 
 def kind_of(judged: Judged) -> str:
-    """Which of the three kinds a case is."""
+    """Which of the four kinds a case is."""
+    if judged.case.unseen:
+        return "unseen fault"
     if judged.case.coded:
         return "codec"
     return "noise, gate or hiss" if judged.case.noisy else "fault"

@@ -24,8 +24,11 @@ COLUMNS: Final = ("figure", "of", "value", "low", "high", "beside", "cases")
 
 def result(judged: Sequence[Judged]) -> list[Section]:
     """Every section, in the README's order."""
+    everything, unseen = judged, [one for one in judged if one.case.unseen]
+    judged = [one for one in judged if not one.case.unseen]
     ladders = list(ladders_of(judged))
     return [
+        beside_haaqi.on_unseen(unseen),
         beside_haaqi.rank_correlations(judged),
         beside_haaqi.without_one_family(judged),
         sections.falls(ladders),
@@ -34,7 +37,7 @@ def result(judged: Sequence[Judged]) -> list[Section]:
         sections.nuisances(judged),
         sections.all_passes(judged),
         sections.codecs(judged),
-        sections.refused(judged),
+        sections.refused(everything),
         beside_haaqi.furthest_from_haaqi(judged),
     ]
 
