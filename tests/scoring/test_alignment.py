@@ -8,6 +8,7 @@ import pytest
 from optimiser.errors import InvalidRecording
 from optimiser.scoring.alignment import align
 from optimiser.scoring.evidence import Evidence, gather
+from optimiser.scoring.frames import LONG, TimeMap, pair_frames
 from tests.scoring.tracks import tracked
 
 Sound = np.ndarray
@@ -72,3 +73,10 @@ def test_recordings_that_hardly_meet_are_refused(reference: Sound) -> None:
     with pytest.raises(InvalidRecording) as caught:
         align(tracked(reference), tracked(late))
     assert caught.value.fault == "mismatch"
+
+
+@pytest.mark.parametrize("delay_samples", [-0.007, 0.0, 0.007])
+def test_a_delay_that_is_none_loses_no_frame(delay_samples: float) -> None:
+    pairs = pair_frames(48_000, 48_000, TimeMap(delay_samples, 0.0), LONG)
+    assert pairs.reference[0] == pairs.capture[0] == 0
+    assert not pairs.fraction.any()
