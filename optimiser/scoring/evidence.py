@@ -121,15 +121,17 @@ def playing(level_db: Samples, range_db: float = LEVEL_RANGE_DB) -> NDArray[np.b
 
 
 def frames_of(track: Track, starts: NDArray[np.int64], shape: NDArray[np.float32]) -> Spectra:
-    """Spectra of windowed frames of a track.
+    """Spectra of windowed frames of a track, with silence beyond its ends.
 
     Args:
         track: where they are cut from.
         starts: (frames,) first sample of each, in order.
         shape: (frame_size,) window.
     """
-    first = int(starts[0])
-    return spectra(track.piece(first, int(starts[-1]) + shape.size), starts - first, shape)
+    first, last = int(starts[0]), int(starts[-1]) + shape.size
+    sound = track.piece(max(0, first), min(last, track.size))
+    before, after = max(0, -first), max(0, last - track.size)
+    return spectra(np.pad(sound, (before, after)) if before or after else sound, starts - first, shape)
 
 
 def _long_frames(
@@ -181,11 +183,10 @@ def _bands_and_loudness() -> NDArray[np.float32]:
 def _short_frames(reference: Track, capture: Track, pairs: FramePairs) -> BandPowers:
     shape, matrix = window(SHORT), band_matrix(SHORT.length, WORKING_RATE_HZ)
     bands = np.empty((2, len(pairs), BAND_COUNT), np.float32)
-    at = np.minimum(pairs.nearest, capture.size - SHORT.length)
     step = 4 * CHUNK_FRAMES
     for first in range(0, len(pairs), step):
         here = slice(first, first + step)
-        for side, (track, starts) in enumerate(((reference, pairs.reference[here]), (capture, at[here]))):
+        for side, (track, starts) in enumerate(((reference, pairs.reference[here]), (capture, pairs.nearest[here]))):
             spectrum = frames_of(track, starts, shape)
             bands[side, here] = (spectrum.real**2 + spectrum.imag**2) @ matrix
     return BandPowers(bands[0], bands[1], (pairs.reference + SHORT.length / 2) / WORKING_RATE_HZ)

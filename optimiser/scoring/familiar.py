@@ -88,13 +88,12 @@ def multi_resolution_distance(reference: Track, capture: Track, evidence: Eviden
 def _distance(reference: Track, capture: Track, evidence: Evidence, size: FrameSize, gain: np.float32) -> float:
     pairs = pair_frames(reference.size, capture.size, evidence.time_map, size)
     hann = np.asarray(0.5 - 0.5 * np.cos(2 * np.pi * np.arange(size.length) / size.length), dtype=np.float32)
-    at = np.minimum(pairs.nearest, capture.size - size.length)
     step = CHUNK_FRAMES * LONG.length // size.length
     apart = there = log_apart = 0.0
     for first in range(0, len(pairs), step):
         here = slice(first, first + step)
         ref = frames_of(reference, pairs.reference[here], hann)
-        cap = frames_of(capture, at[here], hann * gain)
+        cap = frames_of(capture, pairs.nearest[here], hann * gain)
         powers = [np.maximum(part.real**2 + part.imag**2, np.float32(SMALLEST_POWER)) for part in (ref, cap)]
         magnitudes = [np.sqrt(power) for power in powers]
         apart += float(np.sum(np.square(magnitudes[0] - magnitudes[1]), dtype=np.float64))

@@ -83,13 +83,18 @@ class FramePairs:
 
 
 def pair_frames(reference_size: int, capture_size: int, time_map: TimeMap, size: FrameSize) -> FramePairs:
-    """All frames that lie within both recordings, their middles at the same instant to the nearest sixty-fourth."""
+    """All frames that lie within both recordings, their middles at the same instant to the nearest sixty-fourth.
+
+    A frame may reach over an end by a sixty-fourth of its length, where its window is all but closed, so that a filter
+    that moves the alignment by a sample or two loses no note that starts the recording.
+    """
     reference = np.arange(0, max(0, reference_size - size.length + 1), size.hop)
     half = size.length / 2
     position = time_map.capture_position(np.asarray(reference + half, dtype=np.float64)) - half
     position = np.round(position * _FRACTIONS) / _FRACTIONS
     capture = np.floor(position).astype(np.int64)
-    inside = (capture >= 0) & (capture + size.length <= capture_size)
+    over = size.length // _FRACTIONS
+    inside = (capture >= -over) & (capture + size.length <= capture_size + over)
     return FramePairs(reference[inside], capture[inside], (position - capture)[inside])
 
 

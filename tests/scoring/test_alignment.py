@@ -80,3 +80,13 @@ def test_a_delay_that_is_none_loses_no_frame(delay_samples: float) -> None:
     pairs = pair_frames(48_000, 48_000, TimeMap(delay_samples, 0.0), LONG)
     assert pairs.reference[0] == pairs.capture[0] == 0
     assert not pairs.fraction.any()
+
+
+@pytest.mark.parametrize("late", [-40, 40])
+def test_a_capture_that_starts_or_ends_a_little_inside_loses_no_note(reference: Sound, late: int) -> None:
+    loud = reference[20_000:200_000]
+    moved = loud[-late:] if late < 0 else np.concatenate([np.zeros(late), loud])[: loud.size]
+    evidence = found(loud, moved)
+    assert evidence.time_map.delay_samples == pytest.approx(late, abs=0.1)
+    assert evidence.long.time_s[0] < 0.05
+    assert evidence.long.time_s[-1] > loud.size / 48_000 - 0.07
