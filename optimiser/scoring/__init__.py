@@ -5,15 +5,13 @@ Enters: arrays of sound with their sample rates, and the layout of the reel that
 """
 
 from optimiser.scoring.articulation import DYAD_HZ
+from optimiser.scoring.blind_test import chance_of_guessing, rated_by_blind_test, steps_from_blind_test
 from optimiser.scoring.curves import Curves
 from optimiser.scoring.ears import (
     HOW_TO_RATE,
     EarFit,
     Rated,
-    chance_of_guessing,
     fit_weights,
-    rated_by_blind_test,
-    steps_from_blind_test,
 )
 from optimiser.scoring.familiar import Familiar
 from optimiser.scoring.level import loudness_lkfs

@@ -8,7 +8,6 @@ also keeps a rating of 0, whose distance would be infinite, finite.
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import astuple, dataclass
-from statistics import NormalDist
 from typing import Final
 
 import numpy as np
@@ -32,9 +31,6 @@ RATING_SE: Final = 10.0
 
 WEIGHT_SPREAD: Final = 1.0
 """Standard deviation of a weight round the shipped one before anything is rated; 1 is about their mean (ours)."""
-
-DISCRIMINATED: Final = 0.75
-"""Share of right answers between two alternatives at which a difference is one step [Green1966]."""
 
 HOW_TO_RATE: Final = (
     "Small differences: listen to the reference openly, then to reference and capture at one loudness without knowing "
@@ -158,68 +154,6 @@ def fit_weights(rated: Sequence[Rated]) -> EarFit:
     )
 
 
-def steps_from_blind_test(correct: int, tries: int) -> tuple[float, float]:
-    """How many steps apart two sounds are when they are told apart so often, and the standard error of that.
-
-    z(p) / z(0.75) for the share p of right answers between two alternatives [Green1966], p with half an answer added
-    on either side so that none or all right stay finite [Hautus1995]; worse than guessing is 0 steps. An ABX test is
-    harder than a choice between two alternatives, so that its answers give too few steps.
-
-    Args:
-        correct: right answers.
-        tries: answers, of which half would be right by guessing.
-
-    Raises:
-        BadInput: no tries, or more right answers than tries.
-    """
-    _check_answers(correct, tries)
-    normal, answers = NormalDist(), tries + 1.0
-    share = (correct + 0.5) / answers
-    deviate = normal.inv_cdf(share)
-    unit = normal.inv_cdf(DISCRIMINATED)
-    error = math.sqrt(share * (1.0 - share) / answers) / normal.pdf(deviate)
-    return max(0.0, deviate / unit), error / unit
-
-
-def chance_of_guessing(correct: int, tries: int) -> float:
-    """How often someone who only guesses gets that many right or more: a one-sided binomial test [Clark1982].
-
-    Args:
-        correct: right answers.
-        tries: answers, of which half would be right by guessing.
-
-    Raises:
-        BadInput: no tries, or more right answers than tries.
-    """
-    from scipy.stats import binom
-
-    _check_answers(correct, tries)
-    return float(binom.sf(correct - 1, tries, 0.5))
-
-
-def _check_answers(correct: int, tries: int) -> None:
-    if not 0 <= correct <= tries or tries < 1:
-        raise BadInput(f"{correct} right of {tries} cannot be.", "Give right answers, then all answers.")
-
-
-def rated_by_blind_test(steps: Mapping[str, float], correct: int, tries: int) -> Rated:
-    """A pair whose rating follows from a blind test: the score of so many steps, its error by the delta method.
-
-    Args:
-        steps: every part's steps, by its name.
-        correct: right answers.
-        tries: answers, of which half would be right by guessing.
-
-    Raises:
-        BadInput: no tries, or more right answers than tries.
-    """
-    distance, error = steps_from_blind_test(correct, tries)
-    rating = float(_score(np.array(distance**2)))
-    doubtful = max(distance, error)
-    slope = 2.0 * doubtful * float(_slope(np.array(doubtful**2)))
-    return Rated(steps, rating, abs(slope) * error)
-
-
 def _listened(rated: Sequence[Rated]) -> _Listened:
     """The pairs in an order that follows from themselves."""
     rows = sorted((pair.rating, pair.rating_se, *(pair.steps[name] for name in PARTS)) for pair in rated)
@@ -231,17 +165,18 @@ def _shipped() -> _Numbers:
     return np.array(astuple(SHIPPED_WEIGHTS))
 
 
-def _score(distance_squared: _Numbers) -> _Numbers:
+def score_at(distance_squared: _Numbers) -> _Numbers:
+    """Score of squared distances in steps."""
     return 100.0 / (1.0 + distance_squared / HALF_SCORE_STEPS**2)
 
 
-def _slope(distance_squared: _Numbers) -> _Numbers:
+def slope_at(distance_squared: _Numbers) -> _Numbers:
     """Points by which a score changes with the squared distance."""
-    return -((_score(distance_squared) / HALF_SCORE_STEPS) ** 2) / 100.0
+    return -((score_at(distance_squared) / HALF_SCORE_STEPS) ** 2) / 100.0
 
 
 def _scores(squares: _Numbers, weights: _Numbers) -> _Numbers:
-    return _score(squares @ weights)
+    return score_at(squares @ weights)
 
 
 def _cost(pairs: _Listened, weights: _Numbers) -> float:
@@ -275,8 +210,8 @@ def _pass(pairs: _Listened, weights: _Numbers) -> _Numbers:
     from scipy.optimize import nnls
 
     distance_squared = pairs.squares @ weights
-    slope = _slope(distance_squared) / pairs.rating_se
-    wanted = (pairs.ratings - _score(distance_squared)) / pairs.rating_se + slope * distance_squared
+    slope = slope_at(distance_squared) / pairs.rating_se
+    wanted = (pairs.ratings - score_at(distance_squared)) / pairs.rating_se + slope * distance_squared
     rows = np.vstack([slope[:, None] * pairs.squares, np.eye(len(weights)) / WEIGHT_SPREAD])
     best, _ = nnls(rows, np.concatenate([wanted, _shipped() / WEIGHT_SPREAD]))
     return np.asarray(best, dtype=np.float64)

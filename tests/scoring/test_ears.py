@@ -11,14 +11,12 @@ from scipy.optimize import least_squares
 from scipy.stats import norm
 
 from optimiser.errors import BadInput
+from optimiser.scoring.blind_test import chance_of_guessing, rated_by_blind_test, steps_from_blind_test
 from optimiser.scoring.ears import (
     RATING_SE,
     EarFit,
     Rated,
-    chance_of_guessing,
     fit_weights,
-    rated_by_blind_test,
-    steps_from_blind_test,
 )
 from optimiser.scoring.figures import PARTS
 from optimiser.scoring.match_score import SHIPPED_WEIGHTS, PartWeights, score_of_steps
