@@ -8,7 +8,7 @@ from optimiser.proposals.effort import handling_minutes, shortest_walk
 from optimiser.proposals.engines import Choice, Wish, choose_own, choose_plain
 from optimiser.proposals.ground import Ground
 from optimiser.proposals.proposal import Outlook, Prediction, Proposal, Recommendation, RunnerUp
-from optimiser.proposals.reasons import explain
+from optimiser.proposals.reasons import explain, first_reason
 from optimiser.proposals.recommending import recommendation
 from optimiser.proposals.stopping import outlook_of
 from optimiser.space import Settings
@@ -128,7 +128,7 @@ def _proposal(study: Study, belief: Belief | None, choice: Choice, standing: Set
     settings = space.sorted(choice.settings)
     minutes = handling_minutes(space, standing, settings)
     if belief is None:
-        return Proposal(settings, None, None, None, None, minutes, "spread out to learn the space", choice.kind)
+        return Proposal(settings, None, None, None, None, minutes, first_reason(study.sheet, settings), choice.kind)
     prediction = belief.predict(settings)
     explanation = explain(belief, settings, choice.kind)
     return Proposal(

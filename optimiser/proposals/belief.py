@@ -8,12 +8,26 @@ from typing import Final
 import numpy as np
 from scipy.special import ndtr
 
-from optimiser.proposals.evidence import Evidence, overall_evidence, reading_evidence
+from optimiser.proposals.evidence import Evidence, factors_of, overall_evidence, reading_evidence
 from optimiser.proposals.proposal import Prediction
 from optimiser.proposals.rows import Encoder
+from optimiser.proposals.trade import trend_of
 from optimiser.space import Settings, SettingsSpace, encoding
 from optimiser.study import ReadingBand, Study, canonical_json, study_to_json
-from optimiser.surrogate import Array, Effort, Fitted, draw, fit, kernel_of, mixture
+from optimiser.surrogate import (
+    FLAT,
+    Array,
+    Effort,
+    Fitted,
+    MixedKernel,
+    Posterior,
+    Trend,
+    draw,
+    fit,
+    kernel_of,
+    mixture,
+    product,
+)
 
 SETTLED_TRIALS: Final = 160
 """Trials from which the most probable scales alone are used (a choice for speed, no source)."""
@@ -32,7 +46,7 @@ class Belief:
 
     study: Study
     evidence: Evidence
-    overall: Fitted
+    overall: Posterior
     reading: Fitted | None
 
     @property
@@ -109,21 +123,35 @@ def _believe(known: _Known) -> Belief | None:
         return None
     kernel = kernel_of(encoding(study.sheet.space))
     effort = Effort(members=_members(study.sheet.policy.belief_draws, len(evidence)))
-    overall = fit(
-        kernel,
-        evidence.rows,
-        evidence.values,
-        evidence.errors,
-        within=evidence.within,
-        days=evidence.days,
-        effort=effort,
-    )
+    overall = _overall(study, evidence, kernel, effort)
     readings = reading_evidence(study)
     reading = None
     if study.sheet.reading is not None and len(readings) >= 2:
         few = Effort(members=2)
         reading = fit(kernel, readings.rows, readings.values, readings.errors, days=readings.days, effort=few)
     return Belief(study, evidence, overall, reading)
+
+
+def _overall(study: Study, evidence: Evidence, kernel: MixedKernel, effort: Effort) -> Posterior:
+    """By its parts where all of them are known, else as one."""
+    factors = factors_of(study)
+    if not factors:
+        return _fitted(kernel, evidence, FLAT, effort)
+    fitted = [_fitted(kernel, factor.logs, trend_of(study.sheet, factor.name), effort) for factor in factors]
+    return product(fitted, [factor.power for factor in factors], 100.0)
+
+
+def _fitted(kernel: MixedKernel, seen: Evidence, trend: Trend, effort: Effort) -> Fitted:
+    return fit(
+        kernel,
+        seen.rows,
+        seen.values,
+        seen.errors,
+        within=seen.within,
+        days=seen.days,
+        trend=trend,
+        effort=effort,
+    )
 
 
 def _members(most: int, trials: int) -> int:

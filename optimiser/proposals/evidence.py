@@ -14,6 +14,9 @@ from optimiser.surrogate import Array, Effort, fit, kernel_of, mixture
 FAILED_SPREAD: Final = 0.5
 """A failed run counts as the lowest score so far, give or take half the scores' spread (a choice, no source)."""
 
+LEAST_SPREAD: Final = 1e-6
+"""Range of a part's logarithm below which it has never changed."""
+
 UNKNOWN_LOG_SD: Final = 0.5
 """Standard deviation of the logarithm of a part's desirability that was measured once only (a choice, no source)."""
 
@@ -56,6 +59,45 @@ def overall_evidence(study: Study) -> Evidence:
     if found:
         found |= _failed(study, [value for value, _ in found.values()])
     return _evidence(study, [trial for trial in study.trials if trial.number in found], found, within)
+
+
+@dataclass(frozen=True)
+class Factor:
+    """One part of the overall score by itself.
+
+    Attributes:
+        name: of the part.
+        power: with which its desirability counts.
+        logs: logarithms of its desirability.
+    """
+
+    name: str
+    power: float
+    logs: Evidence
+
+
+def factors_of(study: Study) -> tuple[Factor, ...]:
+    """The parts of the overall score, where every trial that was measured has all of them; else none.
+
+    A part that never changed is left out, and so are all when only one did.
+    """
+    measured = study.in_state("measured")
+    if any(trial.overall is not None for trial in measured):
+        return ()
+    known = {trial.number: study.parts(trial) for trial in measured}
+    if any(part.desirability is None for own in known.values() for part in own):
+        return ()
+    factors = []
+    for parts in zip(*known.values(), strict=True):
+        logs = {n: math.log(part.desirability or 1.0) for n, part in zip(known, parts, strict=True)}
+        if max(logs.values()) - min(logs.values()) < LEAST_SPREAD:
+            continue
+        within = {n: part.se / (part.desirability or 1.0) for n, part in zip(known, parts, strict=True)}
+        found = {n: (value, 0.0) for n, value in logs.items()} | _failed(study, list(logs.values()))
+        trials = [trial for trial in study.trials if trial.number in found]
+        power = parts[0].weight / sum(part.weight for part in next(iter(known.values())))
+        factors.append(Factor(parts[0].name, power, _evidence(study, trials, found, within)))
+    return tuple(factors) if len(factors) > 1 else ()
 
 
 def reading_evidence(study: Study) -> Evidence:

@@ -7,7 +7,21 @@ import numpy as np
 
 from optimiser.proposals.candidates import spread
 from optimiser.proposals.ground import Ground
-from optimiser.space import Choice, MicSpot, Settings, Stage, encode, encoding
+from optimiser.space import (
+    AXES,
+    Choice,
+    Knob,
+    MicPlace,
+    MicSpot,
+    RiffOrder,
+    Setting,
+    Settings,
+    Stage,
+    Value,
+    encode,
+    encoding,
+)
+from optimiser.study import StudySheet
 from optimiser.surrogate import Array, kernel_of, times
 
 POOL: Final = 400
@@ -18,6 +32,30 @@ REFERENCES: Final = 300
 
 NOISE: Final = 0.05
 """Noise variance of a trial, as a share of the space's variance, while nothing is known (a choice, no source)."""
+
+
+def wanted_start(sheet: StudySheet) -> Settings | None:
+    """The settings of the wanted tone, what is not known of them in the middle; None where none is known.
+
+    A hunt starts there: the amp sounds as wanted, and the first trial tells how well a capture follows it.
+    """
+    if not sheet.goal_settings:
+        return None
+    return sheet.space.complete(
+        sheet.goal_settings, {setting.name: _usual(setting) for setting in sheet.space.settings}
+    )
+
+
+def _usual(setting: Setting) -> Value:
+    if isinstance(setting, Knob):
+        return setting.nearest((setting.low + setting.high) / 2)
+    if isinstance(setting, MicPlace):
+        return setting.nearest({axis: (low + high) / 2 for axis, (low, high) in zip(AXES, setting.ranges, strict=True)})
+    if isinstance(setting, Stage):
+        return setting.steps[len(setting.steps) // 2]
+    if isinstance(setting, RiffOrder):
+        return list(setting.riffs[: setting.use])
+    return (setting.levels() or (setting.sample(np.random.default_rng(0)),))[0]
 
 
 def next_first(ground: Ground, done: Sequence[Settings], count: int, rng: np.random.Generator) -> list[Settings]:

@@ -7,7 +7,9 @@ import numpy as np
 
 from optimiser.proposals.acquisition import chance_above
 from optimiser.proposals.belief import Belief
+from optimiser.proposals.first_design import wanted_start
 from optimiser.space import Settings, changes
+from optimiser.study import StudySheet
 from optimiser.surrogate import mixture
 
 MOSTLY: Final = 0.5
@@ -27,6 +29,14 @@ class Explanation:
     text: str
     chance_best: float
     exploring: dict[str, float]
+
+
+def first_reason(sheet: StudySheet, settings: Settings) -> str:
+    """Why a trial is made while nothing has been measured."""
+    start = wanted_start(sheet)
+    if start is not None and sheet.space.key(start) == sheet.space.key(settings):
+        return "where the wanted tone was recorded, to hear how well a capture follows the amp there"
+    return "spread out to learn the space"
 
 
 def explain(belief: Belief, settings: Settings, kind: str) -> Explanation:

@@ -61,6 +61,11 @@ match = 1.0
 goal = 1.0
 articulation = 0.5
 
+[goal]
+gain = "1:00"
+stage = "pushed"
+mic = "cap edge"
+
 [fixed]
 cabinet = "one twelve-inch loudspeaker, closed"
 microphone = "dynamic, cardioid"

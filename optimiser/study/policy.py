@@ -19,6 +19,8 @@ class SearchPolicy:
         belief_draws: sets of the belief's scales over which predictions are averaged.
         candidates: arrangements looked at before the best are refined.
         effort_weight: how much minutes weigh at the start, from 0 (not at all) to 1 (gain per minute).
+        trade_rules: whether what the trade knows of gain and stage, and where the wanted tone was recorded, counts as a
+            weak belief beforehand.
     """
 
     engine: str = "own"
@@ -26,6 +28,7 @@ class SearchPolicy:
     belief_draws: int = 4
     candidates: int = 1000
     effort_weight: float = 1.0
+    trade_rules: bool = True
 
     def __post_init__(self) -> None:
         if self.engine not in ENGINES:

@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from optimiser.scoring import PartWeights
-from optimiser.space import SettingsSpace
+from optimiser.space import Settings, SettingsSpace
 from optimiser.study.policy import SearchPolicy
 
 DEFAULT_MINUTES_PER_TRIAL: Final = 5.0
@@ -78,6 +78,7 @@ class StudySheet:
         match_weights: how much each part of a match score counts; None for the same as in every study.
         policy: how the search is run.
         fixed: the rest of the chain, for the recall sheet.
+        goal_settings: settings with which the goal reference was recorded, as far as they are known.
     """
 
     name: str
@@ -91,3 +92,4 @@ class StudySheet:
     match_weights: PartWeights | None = None
     policy: SearchPolicy = field(default_factory=SearchPolicy)
     fixed: dict[str, str] = field(default_factory=dict)
+    goal_settings: Settings = field(default_factory=dict)

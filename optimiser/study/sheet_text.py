@@ -11,7 +11,7 @@ import tomli_w
 
 from optimiser.errors import BadInput, Fault, SheetError
 from optimiser.scoring import SHIPPED_WEIGHTS, PartWeights
-from optimiser.space import Rule, Setting, SettingsSpace
+from optimiser.space import Rule, Setting, Settings, SettingsSpace, UnreadableValue, Value
 from optimiser.study.policy import SearchPolicy
 from optimiser.study.rule_tables import read_rule, write_rule
 from optimiser.study.setting_tables import read_setting, write_setting
@@ -24,7 +24,7 @@ from optimiser.study.sheet import (
 )
 from optimiser.study.tables import Table
 
-_TABLES: Final = ("study", "settings", "never", "reading", "overall", "match", "search", "fixed")
+_TABLES: Final = ("study", "settings", "never", "reading", "overall", "match", "search", "goal", "fixed")
 _STUDY_NAME: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9-]{0,59}")
 _SETTING_NAME: Final = re.compile(r"[A-Za-z][A-Za-z0-9_-]{0,39}")
 _EXAMPLE_SETTING: Final = '[settings.gain] with kind = "knob"'
@@ -69,10 +69,18 @@ def sheet_from_tables(tables: Mapping[str, Any]) -> StudySheet:
     weights = _read_match(raw["match"], faults)
     policy = _read_policy(Table("search", raw["search"] or {}, faults))
     fixed = _read_fixed(Table("fixed", raw["fixed"] or {}, faults))
+    goal_settings = _read_goal(Table("goal", raw["goal"] or {}, faults), space)
     if faults:
         raise SheetError(faults)
     return StudySheet(
-        **study, space=space, reading=reading, overall=overall, match_weights=weights, policy=policy, fixed=fixed
+        **study,
+        space=space,
+        reading=reading,
+        overall=overall,
+        match_weights=weights,
+        policy=policy,
+        fixed=fixed,
+        goal_settings=goal_settings,
     )
 
 
@@ -219,6 +227,21 @@ def _read_fixed(table: Table) -> dict[str, str]:
     return fixed
 
 
+def _read_goal(table: Table, space: SettingsSpace) -> Settings:
+    """Settings of the wanted tone; nothing while the space itself cannot be read."""
+    known: Settings = {}
+    for name, raw in table.entries.items() if space.settings else ():
+        setting = space.by_name.get(name)
+        if setting is None:
+            table.fault(name, raw, f"one of {', '.join(space.by_name)}", "name a setting of the sheet")
+            continue
+        try:
+            known[name] = setting.parse(raw)
+        except UnreadableValue as fault:
+            table.fault(name, raw, fault.expected, fault.mend)
+    return known
+
+
 def sheet_to_tables(sheet: StudySheet) -> dict[str, Any]:
     """The tables from which `sheet_from_tables` gives the same sheet back."""
     known = sheet.space.by_name
@@ -245,6 +268,15 @@ def sheet_to_tables(sheet: StudySheet) -> dict[str, Any]:
         tables["match"] = {"weights": asdict(sheet.match_weights)}
     if sheet.reading is not None:
         tables["reading"] = {**asdict(sheet.reading), "wanted": list(sheet.reading.wanted)}
+    if sheet.goal_settings:
+        tables["goal"] = {name: _plain(value) for name, value in sheet.goal_settings.items()}
     if sheet.fixed:
         tables["fixed"] = dict(sheet.fixed)
     return tables
+
+
+def _plain(value: Value) -> Any:
+    """A value as TOML and JSON take it."""
+    if isinstance(value, str | int | float):
+        return value
+    return dict(value) if isinstance(value, Mapping) else list(value)

@@ -9,10 +9,14 @@ from optimiser.surrogate.checking import LeftOut, leave_one_out
 from optimiser.surrogate.fitting import Effort, Fitted, Member, fit, mixture
 from optimiser.surrogate.gaussian_process import Conditioned, condition, draw
 from optimiser.surrogate.mixed_kernel import MixedKernel, Term
+from optimiser.surrogate.posterior import Posterior
 from optimiser.surrogate.priors import Prior
+from optimiser.surrogate.product import Product, product
+from optimiser.surrogate.trend import FLAT, Trend
 from optimiser.surrogate.triangular import Array, times
 
 __all__ = [
+    "FLAT",
     "Array",
     "Conditioned",
     "Effort",
@@ -21,13 +25,17 @@ __all__ = [
     "LeftOut",
     "Member",
     "MixedKernel",
+    "Posterior",
     "Prior",
+    "Product",
     "Term",
+    "Trend",
     "condition",
     "draw",
     "fit",
     "kernel_of",
     "leave_one_out",
     "mixture",
+    "product",
     "times",
 ]

@@ -32,6 +32,8 @@ class KernelChoices:
         pair_sd: standard deviation of the log factor of one pair.
         additive: median share of variance of the additive parts together; the product part gets the rest.
         pairwise: median share of variance of all parts of two settings together, 0 for none.
+        order_part: an order's median share of those variances, against 1 of any other setting's: the trade suspects it
+            last.
         weight_sd: standard deviation of a log weight.
         common: correlation between arrangements with and without a conditional setting.
         move: mean of what a stage's step adds to a knob's curve, in shares of its range.
@@ -47,6 +49,7 @@ class KernelChoices:
     pair_sd: float = 0.7
     additive: float = 0.6
     pairwise: float = 0.2
+    order_part: float = 0.5
     weight_sd: float = 1.0
     common: float = 0.5
     move: float = 0.1
@@ -58,16 +61,26 @@ def kernel_of(blocks: Sequence[Block], choices: KernelChoices | None = None) -> 
     choices = choices or KernelChoices()
     stage = _stage_of(blocks) if choices.move_sd > 0 else None
     correlations = tuple(_correlation(block, choices, stage) for block in blocks)
-    return MixedKernel(correlations, _terms(len(blocks), choices))
+    parts = [choices.order_part if block.kind == "order" else 1.0 for block in blocks]
+    return MixedKernel(correlations, _terms(parts, choices))
 
 
-def _terms(count: int, choices: KernelChoices) -> tuple[Term, ...]:
+def _terms(parts: Sequence[float], choices: KernelChoices) -> tuple[Term, ...]:
+    count = len(parts)
     if count == 1:
         return (Term((0,), Prior.of_scale(1.0, choices.weight_sd)),)
     together = 1.0 - choices.additive - choices.pairwise
-    terms = [Term((b,), Prior.of_scale(choices.additive / count, choices.weight_sd)) for b in range(count)]
-    pairs = list(combinations(range(count), 2)) if choices.pairwise > 0 else []
-    terms += [Term(pair, Prior.of_scale(choices.pairwise / len(pairs), choices.weight_sd)) for pair in pairs]
+    terms = [
+        Term((b,), Prior.of_scale(choices.additive * part / sum(parts), choices.weight_sd))
+        for b, part in enumerate(parts)
+    ]
+    if choices.pairwise > 0:
+        pairs = {(a, b): parts[a] * parts[b] for a, b in combinations(range(count), 2)}
+        whole = sum(pairs.values())
+        terms += [
+            Term(pair, Prior.of_scale(choices.pairwise * part / whole, choices.weight_sd))
+            for pair, part in pairs.items()
+        ]
     return (*terms, Term(tuple(range(count)), Prior.of_scale(together, choices.weight_sd)))
 
 

@@ -9,6 +9,7 @@ from optimiser.surrogate.gaussian_process import Conditioned
 from optimiser.surrogate.likelihood import CONSTANT_VARIANCE, Likelihood, Observations
 from optimiser.surrogate.mixed_kernel import MixedKernel
 from optimiser.surrogate.sampling import climb, scatter
+from optimiser.surrogate.trend import FLAT, Trend
 from optimiser.surrogate.triangular import Array
 
 
@@ -33,7 +34,7 @@ class Member:
     """The Gaussian process under one draw of the hyperparameters.
 
     Attributes:
-        hyper: hyperparameters in the likelihood's order: the kernel's, then noise, days and the share within takes.
+        hyper: hyperparameters in the likelihood's order: the kernel's, noise, days, the share within takes, slopes.
         noise_variance: learnt repeatability with what a usual take adds, in standard units.
         conditioned: the process, conditioned on the values.
     """
@@ -53,6 +54,7 @@ class Fitted:
         centre: value that is 0 in standard units.
         scale: value units in one standard unit.
         members: the mixture.
+        trend: what was believed of the mean beforehand, in standard units.
     """
 
     kernel: MixedKernel
@@ -60,15 +62,17 @@ class Fitted:
     centre: float
     scale: float
     members: tuple[Member, ...]
+    trend: Trend = FLAT
 
     def predict(self, rows: Array) -> tuple[Array, Array]:
         """Mean and variance without noise under every member, both of shape (members, m), in value units."""
         comparisons = self.kernel.compare(self.observations.rows, rows)
+        features = self.trend.features(rows)
         means, variances = np.empty((2, len(self.members), len(rows)))
         for index, member in enumerate(self.members):
             cross = self.kernel.covary(comparisons, self._of_kernel(member))[0] + CONSTANT_VARIANCE
             prior = self.kernel.variance(self._of_kernel(member)) + CONSTANT_VARIANCE
-            means[index] = member.conditioned.mean(cross)
+            means[index] = member.conditioned.mean(cross) + self.trend.mean(features, member.hyper)
             variances[index] = member.conditioned.variance(cross, prior)
         return self.centre + self.scale * means, self.scale**2 * variances
 
@@ -76,14 +80,14 @@ class Fitted:
         """Mean (m,) and covariance (m, m) of several rows under one member, in value units."""
         cross = self.prior_covariance(self.observations.rows, rows, member)
         prior = self.prior_covariance(rows, rows, member)
-        mean = self.centre + self.scale * member.conditioned.mean(cross)
+        mean = self.centre + self.scale * self._mean(cross, rows, member)
         return mean, self.scale**2 * member.conditioned.covariance(cross, prior)
 
     def believing(self, rows: Array) -> "Fitted":
         """The belief after trials at these rows that turned out as expected: the same means, less doubt around them."""
         both = np.concatenate([self.observations.rows, rows])
         expected = [
-            member.conditioned.mean(self.prior_covariance(self.observations.rows, rows, member))
+            self._mean(self.prior_covariance(self.observations.rows, rows, member), rows, member)
             for member in self.members
         ]
         seen = self.observations
@@ -99,12 +103,15 @@ class Fitted:
 
     def _again(self, member: Member, later: Observations, expected: Array) -> Member:
         values = np.concatenate([self.observations.values, expected])
-        likelihood = Likelihood(self.kernel, replace(later, values=values))
+        likelihood = Likelihood(self.kernel, replace(later, values=values), self.trend)
         return replace(member, conditioned=likelihood.condition(member.hyper))
 
     def prior_covariance(self, left: Array, right: Array, member: Member) -> Array:
         """Covariance (n, m) between true scores before any was measured, under one member, in standard units."""
         return self.kernel.covary(self.kernel.compare(left, right), self._of_kernel(member))[0] + CONSTANT_VARIANCE
+
+    def _mean(self, cross: Array, rows: Array, member: Member) -> Array:
+        return member.conditioned.mean(cross) + self.trend.mean(self.trend.features(rows), member.hyper)
 
     def _of_kernel(self, member: Member) -> Array:
         return member.hyper[: len(self.kernel.priors)]
@@ -136,6 +143,7 @@ def fit(
     *,
     within: Array | None = None,
     days: Sequence[int] = (),
+    trend: Trend = FLAT,
     effort: Effort | None = None,
     seed: int = 0,
 ) -> Fitted:
@@ -148,6 +156,7 @@ def fit(
         errors: standard error of each value, shape (n,); repeatability is learnt on top of it.
         within: standard error of each value within its take, shape (n,); the share of it that is noise is learnt.
         days: number of the day of each value, none when all are of one day.
+        trend: what is believed of the mean beforehand.
         effort: how hard to look for hyperparameters.
         seed: of the scattered hyperparameters.
 
@@ -159,12 +168,13 @@ def fit(
     groups = np.array(days or [0] * len(rows))
     within = np.zeros(len(rows)) if within is None else within
     observations = Observations(rows, (values - centre) / scale, (errors / scale) ** 2, (within / scale) ** 2, groups)
-    likelihood = Likelihood(kernel, observations)
+    trend = trend.scaled(scale)
+    likelihood = Likelihood(kernel, observations, trend)
     rng = np.random.default_rng(seed)
     best = climb(likelihood.log_density, np.zeros(len(likelihood.priors)), effort.steps)
     further = scatter(likelihood.log_density, best, effort.members - 1, effort.further_steps, rng)
     points = [best, *further]
-    return Fitted(kernel, observations, centre, scale, tuple(_member(likelihood, point) for point in points))
+    return Fitted(kernel, observations, centre, scale, tuple(_member(likelihood, point) for point in points), trend)
 
 
 def _member(likelihood: Likelihood, point: Array) -> Member:

@@ -12,6 +12,7 @@ from optimiser.surrogate.gaussian_process import Conditioned, condition
 from optimiser.surrogate.kernels import Pullback
 from optimiser.surrogate.mixed_kernel import MixedKernel
 from optimiser.surrogate.priors import Prior
+from optimiser.surrogate.trend import FLAT, Trend
 from optimiser.surrogate.triangular import Array, NotPositiveDefinite
 
 NOISE_FLOOR: Final = 1e-4
@@ -80,17 +81,19 @@ class Likelihood:
     Attributes:
         kernel: the covariance over arrangements.
         observations: what was measured.
+        trend: what is believed of the mean beforehand, in standard units; its slopes end the vector.
     """
 
     kernel: MixedKernel
     observations: Observations
+    trend: Trend = FLAT
 
     @cached_property
     def priors(self) -> tuple[Prior, ...]:
         """One for each entry of the vector."""
         days = () if self.observations.same_day is None else (DAY_PRIOR,)
         within = (WITHIN_PRIOR,) if self.observations.has_within else ()
-        return (*self.kernel.priors, NOISE_PRIOR, *days, *within)
+        return (*self.kernel.priors, NOISE_PRIOR, *days, *within, *self.trend.slopes)
 
     @cached_property
     def _means(self) -> Array:
@@ -121,11 +124,16 @@ class Likelihood:
         total = covariance + CONSTANT_VARIANCE + day_covariance
         within = self.within_noise(hyper)
         known = self.observations.known_variance + within + noise + NOISE_FLOOR
-        return condition(total, known, self.observations.values), _Parts(pull, noise, day_covariance, within)
+        values = self.observations.values - self.trend.mean(self._features, hyper)
+        return condition(total, known, values), _Parts(pull, noise, day_covariance, within)
+
+    @cached_property
+    def _features(self) -> Array:
+        return self.trend.features(self.observations.rows)
 
     def within_noise(self, hyper: Array) -> Array:
         """The part of each value's within-take variance that is noise under these hyperparameters, shape (n,)."""
-        share = math.exp(hyper[-1]) if self.observations.has_within else 0.0
+        share = math.exp(hyper[-1 - len(self.trend.slopes)]) if self.observations.has_within else 0.0
         return share * self.observations.within_variance
 
     def log_density(self, standard: Array) -> tuple[float, Array]:
@@ -142,6 +150,7 @@ class Likelihood:
             gradient.append(float(np.einsum("nm,nm->", by_covariance, parts.day_covariance)))
         if self.observations.has_within:
             gradient.append(float(np.einsum("n,n->", np.diag(by_covariance), parts.within)))
+        gradient += np.einsum("nq,n->q", self._features, conditioned.coefficients).tolist()
         density = conditioned.log_evidence - 0.5 * float(np.einsum("p,p->", standard, standard))
         return density, self._sds * np.array(gradient) - standard
 

@@ -251,3 +251,19 @@ def test_any_setting_table_gives_a_sheet_or_its_faults(entries: dict[str, object
 def test_any_text_gives_a_sheet_or_its_faults(text: str) -> None:
     with pytest.raises(SheetError):
         load_sheet(text)
+
+
+def test_settings_of_the_wanted_tone_are_read_as_people_write_them() -> None:
+    wanted = '[goal]\ngain = "1:00"\nmic = "rim"\nriffs = ["run", "chugs", "two-note"]\n'
+    sheet = load_sheet(FULL + wanted)
+    assert sheet.goal_settings == {"gain": 13.0, "mic": "rim", "riffs": ["run", "chugs", "two-note"]}
+    assert load_sheet(write_sheet(sheet)) == sheet
+    assert load_sheet(FULL).goal_settings == {}
+    assert "goal" not in sheet_to_tables(load_sheet(FULL))
+
+
+def test_settings_of_the_wanted_tone_that_cannot_be_are_all_named() -> None:
+    with pytest.raises(SheetError) as wrong:
+        load_sheet(FULL + '[goal]\ngain = "noon"\nstage = "loud"\ntreble = 4\n')
+    assert {fault.key for fault in wrong.value.faults} == {"gain", "stage", "treble"}
+    assert {fault.table for fault in wrong.value.faults} == {"goal"}

@@ -15,7 +15,7 @@ from optimiser.proposals.belief import Belief
 from optimiser.proposals.candidates import climb, spread
 from optimiser.proposals.engines.choice import Choice, Wish
 from optimiser.proposals.engines.promise import Promise, promise_of
-from optimiser.proposals.first_design import next_first
+from optimiser.proposals.first_design import next_first, wanted_start
 from optimiser.proposals.ground import nothing_left
 from optimiser.space import Settings
 from optimiser.surrogate import Array
@@ -34,6 +34,10 @@ RIVALS: Final = 60
 
 REPEATABLE: Final = 3
 """So many of the best arrangements are weighed for a repeat (a choice, no source)."""
+
+FIRST_FROM_WANTED: Final = 2
+"""Trials of the first design where the wanted tone's settings are known: those, and one spread out from them. More lost
+time, and one alone ran into the nearest ridge (tried on the rehearsal amp, studies/proposals-benchmark)."""
 
 NEARLY: Final = 0.5
 """An easier arrangement is worth telling from this share of the proposal's expected gain on (a choice, no source)."""
@@ -76,9 +80,12 @@ def choose_own(wish: Wish) -> list[Choice]:
 def _firsts(wish: Wish, rng: np.random.Generator) -> list[Choice]:
     """As many of the first design as are still to be made, or all that is wanted while nothing is known."""
     done = [dict(trial.settings) for trial in wish.study.in_state("measured", "failed", "waiting")]
-    left = max(0, wish.study.sheet.policy.first_trials - len(done))
+    start = wanted_start(wish.study.sheet) if wish.study.sheet.policy.trade_rules else None
+    left = max(0, (wish.study.sheet.policy.first_trials if start is None else FIRST_FROM_WANTED) - len(done))
     count = wish.count if wish.belief is None else min(wish.count, left)
-    chosen = next_first(wish.ground.without(*done), done, count, rng) if count else []
+    chosen = [start] if start is not None and not done and count and wish.ground.permits(start) else []
+    ground = wish.ground.without(*done, *chosen)
+    chosen += next_first(ground, [*done, *chosen], count - len(chosen), rng) if count > len(chosen) else []
     return [Choice(settings, "first design") for settings in chosen]
 
 

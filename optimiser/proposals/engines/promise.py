@@ -10,7 +10,7 @@ from optimiser.proposals.belief import Belief
 from optimiser.proposals.effort import cooling, handling_minutes
 from optimiser.proposals.engines.choice import Wish
 from optimiser.space import Settings
-from optimiser.surrogate import Array, Fitted
+from optimiser.surrogate import Array, Posterior
 
 
 @dataclass(frozen=True)
@@ -29,7 +29,7 @@ class Promise:
     """
 
     belief: Belief
-    fitted: Fitted
+    fitted: Posterior
     best: Array
     present: Settings | None
     weight: float

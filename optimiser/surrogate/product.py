@@ -1,0 +1,122 @@
+"""A belief about a product of powers, from beliefs about the logarithm of each factor.
+
+What falls with a setting and what rises with it are each simple curves; their product has a ridge between them that a
+belief about the product alone must find by hitting it.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import ndtr
+
+from optimiser.surrogate.checking import LeftOut, leave_one_out
+from optimiser.surrogate.fitting import Fitted, Member
+from optimiser.surrogate.triangular import Array
+
+
+@dataclass(frozen=True)
+class ProductMember:
+    """One member of every factor's mixture.
+
+    Attributes:
+        parts: one for each factor.
+        noise_variance: of a usual trial where the value is typical, in squared value units.
+    """
+
+    parts: tuple[Member, ...]
+    noise_variance: float
+
+
+@dataclass(frozen=True)
+class Product:
+    """value = top x exp(sum over factors of power x log factor), each log factor a mixture of Gaussian processes.
+
+    Means and covariances of the value are to first order round each mean (delta method): a mean is the median of the
+    log-normal that it stands for, so that doubt does not raise it.
+
+    Attributes:
+        factors: beliefs about the logarithm of each factor.
+        powers: exponent of each factor.
+        top: the value where every factor is 1.
+        members: the mixture.
+        scale: value units in one unit of a member's noise.
+    """
+
+    factors: tuple[Fitted, ...]
+    powers: tuple[float, ...]
+    top: float
+    members: tuple[ProductMember, ...]
+    scale: float = 1.0
+
+    def predict(self, rows: Array) -> tuple[Array, Array]:
+        """Mean and variance without noise under every member, both of shape (members, m), in value units."""
+        logs, variances = np.zeros((2, len(self.members), len(rows)))
+        for factor, power in zip(self.factors, self.powers, strict=True):
+            means, doubts = factor.predict(rows)
+            turns = np.arange(len(self.members)) % len(factor.members)
+            logs += power * means[turns]
+            variances += power**2 * doubts[turns]
+        values = self.top * np.exp(logs)
+        return values, values**2 * variances
+
+    def joint(self, rows: Array, member: ProductMember) -> tuple[Array, Array]:
+        """Mean (m,) and covariance (m, m) of several rows under one member, in value units."""
+        logs, covariance = np.zeros(len(rows)), np.zeros((len(rows), len(rows)))
+        for factor, power, part in zip(self.factors, self.powers, member.parts, strict=True):
+            mean, own = factor.joint(rows, part)
+            logs += power * mean
+            covariance += power**2 * own
+        values = self.top * np.exp(logs)
+        return values, values[:, None] * covariance * values
+
+    def believing(self, rows: Array) -> "Product":
+        """The belief after trials at these rows that turned out as expected: the same means, less doubt around them."""
+        return product([factor.believing(rows) for factor in self.factors], self.powers, self.top)
+
+    def prior_covariance(self, left: Array, right: Array, member: ProductMember) -> Array:
+        """Covariance (n, m) between logarithms of true values before any was measured, under one member."""
+        covariance = np.zeros((len(left), len(right)))
+        for factor, power, part in zip(self.factors, self.powers, member.parts, strict=True):
+            covariance += (power * factor.scale) ** 2 * factor.prior_covariance(left, right, part)
+        return covariance
+
+    def noise(self) -> float:
+        """Standard deviation between repeats where the value is typical, averaged over the mixture's variances."""
+        return float(np.sqrt(np.mean([member.noise_variance for member in self.members])))
+
+    def leave_one_out(self) -> LeftOut:
+        """Each value against what the other trials say of its factors."""
+        left = [leave_one_out(factor) for factor in self.factors]
+        powers = np.array(self.powers)
+        seen = np.einsum("f,fn->n", powers, np.stack([_values(factor) for factor in self.factors]))
+        logs = np.einsum("f,fn->n", powers, np.stack([one.predicted for one in left]))
+        sds = np.sqrt(np.einsum("f,fn->n", powers**2, np.stack([one.sd**2 for one in left])))
+        values = self.top * np.exp(logs)
+        return LeftOut(values, values * sds, np.asarray(ndtr((seen - logs) / sds)))
+
+
+def product(factors: Sequence[Fitted], powers: Sequence[float], top: float) -> Product:
+    """The belief about a product, the members of the factors' mixtures paired up in turn.
+
+    Args:
+        factors: beliefs about the logarithm of each factor, at the same rows.
+        powers: exponent of each.
+        top: the value where every factor is 1.
+    """
+    typical = top * float(
+        np.exp(sum(power * np.median(_values(factor)) for factor, power in zip(factors, powers, strict=True)))
+    )
+    members = []
+    for turn in range(max(len(factor.members) for factor in factors)):
+        parts = tuple(factor.members[turn % len(factor.members)] for factor in factors)
+        variances = [
+            (power * factor.scale) ** 2 * part.noise_variance
+            for factor, power, part in zip(factors, powers, parts, strict=True)
+        ]
+        members.append(ProductMember(parts, typical**2 * sum(variances)))
+    return Product(tuple(factors), tuple(powers), top, tuple(members))
+
+
+def _values(factor: Fitted) -> Array:
+    return factor.centre + factor.scale * factor.observations.values
