@@ -269,14 +269,15 @@ def sheet_to_tables(sheet: StudySheet) -> dict[str, Any]:
     if sheet.reading is not None:
         tables["reading"] = {**asdict(sheet.reading), "wanted": list(sheet.reading.wanted)}
     if sheet.goal_settings:
-        tables["goal"] = {name: _plain(value) for name, value in sheet.goal_settings.items()}
+        tables["goal"] = {name: _plain(known[name], value) for name, value in sheet.goal_settings.items()}
     if sheet.fixed:
         tables["fixed"] = dict(sheet.fixed)
     return tables
 
 
-def _plain(value: Value) -> Any:
-    """A value as TOML and JSON take it."""
+def _plain(setting: Setting, value: Value) -> Any:
+    """A value as TOML and JSON take it, a clock's in clock times where they say it exactly."""
     if isinstance(value, str | int | float):
-        return value
+        clock = setting.write(value)
+        return clock if ":" in clock and setting.parse(clock) == value else value
     return dict(value) if isinstance(value, Mapping) else list(value)
