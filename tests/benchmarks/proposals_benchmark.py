@@ -24,14 +24,15 @@ from tests.benchmarks.rehearsal_problem import rehearsal
 
 FOLDER: Final = Path(__file__).parents[2] / "studies" / "proposals-benchmark"
 TRIALS: Final = 30
-SMALL_TRIALS: Final = 12
+SMALL_TRIALS: Final = 20
+SMALL_SPACES: Final = 4
 FEW_SEEDS: Final = 10
 """Seeds on problems of which there is only one."""
 
 
 def families(small: bool) -> Iterator[tuple[str, list[tuple[Problem, int]]]]:
     """Each family's name with its problems, each with the seed of the hunt."""
-    seeds = list(REPORTING_SEEDS)[: 2 if small else None]
+    seeds = list(REPORTING_SEEDS)[: SMALL_SPACES if small else None]
     yield "job4", [(JobSpace(seed).problem(), seed) for seed in seeds]
     if small:
         return
@@ -84,7 +85,7 @@ def main() -> None:
     """Read the command line."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("command", choices=["run", "report"])
-    parser.add_argument("--small", action="store_true", help="two job spaces, 12 trials, without scikit-optimize")
+    parser.add_argument("--small", action="store_true", help="four job spaces, 20 trials, without scikit-optimize")
     parser.add_argument("--method", action="append", default=[], help="only this method, may be given several times")
     parser.add_argument("--family", action="append", default=[], help="only this family, may be given several times")
     parser.add_argument("--shard", default="0/1", help="part/parts")

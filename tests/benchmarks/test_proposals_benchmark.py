@@ -62,7 +62,7 @@ def test_small_benchmark_runs_goes_on_and_favours_ours(tmp_path: Path) -> None:
     for _ in range(2):
         subprocess.run(run, cwd=ROOT, check=True, capture_output=True)
         records = [json.loads(line) for line in (tmp_path / "hunts.jsonl").read_text(encoding="utf-8").splitlines()]
-        assert len(records) == 2 * 3
+        assert len(records) == 4 * 3
     left = {
         method: np.mean([record["regret"][-1] for record in records if record["method"] == method])
         for method in ("ours", "random")
