@@ -134,11 +134,11 @@ def _believe(known: _Known) -> Belief | None:
 
 def _overall(study: Study, evidence: Evidence, kernel: MixedKernel, effort: Effort) -> Posterior:
     """By its parts where all of them are known, else as one."""
-    factors = factors_of(study)
+    top, factors = factors_of(study)
     if not factors:
         return _fitted(kernel, evidence, FLAT, effort)
     fitted = [_fitted(kernel, factor.logs, trend_of(study.sheet, factor.name), effort) for factor in factors]
-    return product(fitted, [factor.power for factor in factors], 100.0)
+    return product(fitted, [factor.power for factor in factors], top)
 
 
 def _fitted(kernel: MixedKernel, seen: Evidence, trend: Trend, effort: Effort) -> Fitted:

@@ -76,28 +76,30 @@ class Factor:
     logs: Evidence
 
 
-def factors_of(study: Study) -> tuple[Factor, ...]:
+def factors_of(study: Study) -> tuple[float, tuple[Factor, ...]]:
     """The parts of the overall score, where every trial that was measured has all of them; else none.
 
-    A part that never changed is left out, and so are all when only one did.
+    Parts that never changed make up the first number, the overall score where all others are perfect. No parts are
+    told when only one changed.
     """
     measured = study.in_state("measured")
     if any(trial.overall is not None for trial in measured):
-        return ()
+        return 100.0, ()
     known = {trial.number: study.parts(trial) for trial in measured}
     if any(part.desirability is None for own in known.values() for part in own):
-        return ()
-    factors = []
+        return 100.0, ()
+    top, factors = 100.0, []
     for parts in zip(*known.values(), strict=True):
         logs = {n: math.log(part.desirability or 1.0) for n, part in zip(known, parts, strict=True)}
+        power = parts[0].weight / sum(part.weight for part in next(iter(known.values())))
         if max(logs.values()) - min(logs.values()) < LEAST_SPREAD:
+            top *= math.exp(power * min(logs.values()))
             continue
         within = {n: part.se / (part.desirability or 1.0) for n, part in zip(known, parts, strict=True)}
         found = {n: (value, 0.0) for n, value in logs.items()} | _failed(study, list(logs.values()))
         trials = [trial for trial in study.trials if trial.number in found]
-        power = parts[0].weight / sum(part.weight for part in next(iter(known.values())))
         factors.append(Factor(parts[0].name, power, _evidence(study, trials, found, within)))
-    return tuple(factors) if len(factors) > 1 else ()
+    return (top, tuple(factors)) if len(factors) > 1 else (100.0, ())
 
 
 def reading_evidence(study: Study) -> Evidence:

@@ -35,15 +35,15 @@ NOISE: Final = 0.05
 
 
 def wanted_start(sheet: StudySheet) -> Settings | None:
-    """The settings of the wanted tone, what is not known of them in the middle; None where none is known.
+    """The settings of the wanted tone, what is not known of them in the middle; None where none is known or allowed.
 
     A hunt starts there: the amp sounds as wanted, and the first trial tells how well a capture follows it.
     """
     if not sheet.goal_settings:
         return None
-    return sheet.space.complete(
-        sheet.goal_settings, {setting.name: _usual(setting) for setting in sheet.space.settings}
-    )
+    usual = {setting.name: _usual(setting) for setting in sheet.space.settings}
+    start = sheet.space.complete(sheet.goal_settings, usual)
+    return start if sheet.space.allows(start) else None
 
 
 def _usual(setting: Setting) -> Value:

@@ -25,7 +25,7 @@ class Posterior(Protocol):
 
     @property
     def scale(self) -> float:
-        """Value units in one unit of a member's noise."""
+        """Spread of the values seen, value units in one standard unit."""
         ...
 
     def predict(self, rows: Array) -> tuple[Array, Array]:

@@ -8,10 +8,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import ndtr
 
-from optimiser.surrogate.checking import LeftOut, leave_one_out
-from optimiser.surrogate.fitting import Fitted, Member
+from optimiser.surrogate.fitting import Fitted, Member, standardise
 from optimiser.surrogate.triangular import Array
 
 
@@ -21,7 +19,7 @@ class ProductMember:
 
     Attributes:
         parts: one for each factor.
-        noise_variance: of a usual trial where the value is typical, in squared value units.
+        noise_variance: of a usual trial where the value is typical, in squared units of the product's scale.
     """
 
     parts: tuple[Member, ...]
@@ -40,14 +38,14 @@ class Product:
         powers: exponent of each factor.
         top: the value where every factor is 1.
         members: the mixture.
-        scale: value units in one unit of a member's noise.
+        scale: spread of the values seen, value units in one standard unit.
     """
 
     factors: tuple[Fitted, ...]
     powers: tuple[float, ...]
     top: float
     members: tuple[ProductMember, ...]
-    scale: float = 1.0
+    scale: float
 
     def predict(self, rows: Array) -> tuple[Array, Array]:
         """Mean and variance without noise under every member, both of shape (members, m), in value units."""
@@ -83,17 +81,7 @@ class Product:
 
     def noise(self) -> float:
         """Standard deviation between repeats where the value is typical, averaged over the mixture's variances."""
-        return float(np.sqrt(np.mean([member.noise_variance for member in self.members])))
-
-    def leave_one_out(self) -> LeftOut:
-        """Each value against what the other trials say of its factors."""
-        left = [leave_one_out(factor) for factor in self.factors]
-        powers = np.array(self.powers)
-        seen = np.einsum("f,fn->n", powers, np.stack([_values(factor) for factor in self.factors]))
-        logs = np.einsum("f,fn->n", powers, np.stack([one.predicted for one in left]))
-        sds = np.sqrt(np.einsum("f,fn->n", powers**2, np.stack([one.sd**2 for one in left])))
-        values = self.top * np.exp(logs)
-        return LeftOut(values, values * sds, np.asarray(ndtr((seen - logs) / sds)))
+        return self.scale * float(np.sqrt(np.mean([member.noise_variance for member in self.members])))
 
 
 def product(factors: Sequence[Fitted], powers: Sequence[float], top: float) -> Product:
@@ -104,9 +92,10 @@ def product(factors: Sequence[Fitted], powers: Sequence[float], top: float) -> P
         powers: exponent of each.
         top: the value where every factor is 1.
     """
-    typical = top * float(
-        np.exp(sum(power * np.median(_values(factor)) for factor, power in zip(factors, powers, strict=True)))
-    )
+    logs = np.einsum("f,fn->n", np.array(powers), np.stack([_values(factor) for factor in factors]))
+    seen = top * np.exp(logs)
+    _, scale = standardise(seen, np.zeros(len(seen)))
+    typical = float(np.median(seen)) / scale
     members = []
     for turn in range(max(len(factor.members) for factor in factors)):
         parts = tuple(factor.members[turn % len(factor.members)] for factor in factors)
@@ -115,7 +104,7 @@ def product(factors: Sequence[Fitted], powers: Sequence[float], top: float) -> P
             for factor, power, part in zip(factors, powers, parts, strict=True)
         ]
         members.append(ProductMember(parts, typical**2 * sum(variances)))
-    return Product(tuple(factors), tuple(powers), top, tuple(members))
+    return Product(tuple(factors), tuple(powers), top, tuple(members), scale)
 
 
 def _values(factor: Fitted) -> Array:

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -95,13 +96,25 @@ def test_parts_are_believed_apart_where_every_trial_has_them() -> None:
     rng = np.random.default_rng(1)
     for _ in range(4):
         study = study.with_trial(taken(study.sheet.space.sample(rng)))
-    factors = factors_of(study)
+    top, factors = factors_of(study)
+    assert top == 100.0
     assert [factor.name for factor in factors] == ["match", "goal"]
     assert [factor.power for factor in factors] == pytest.approx([0.4, 0.4])
     assert isinstance(believed(study).overall, Product)
     settings = study.sheet.space.sample(rng)
-    assert factors_of(study.with_trial(Trial(settings, match=50.0))) == ()
-    assert factors_of(study.with_trial(Trial(settings, overall=50.0))) == ()
+    assert factors_of(study.with_trial(Trial(settings, match=50.0)))[1] == ()
+    assert factors_of(study.with_trial(Trial(settings, overall=50.0)))[1] == ()
+
+
+def test_a_part_that_never_changes_counts_all_the_same() -> None:
+    study = Study(load_sheet(JOB))
+    rng = np.random.default_rng(1)
+    for _ in range(5):
+        trial = taken(study.sheet.space.sample(rng))
+        study = study.with_trial(replace(trial, articulation_kept=0.5))
+    assert factors_of(study)[0] == pytest.approx(100.0 * 0.5**0.2)
+    means, _ = believed(study).mean_sd([dict(trial.settings) for trial in study.trials])
+    assert means == pytest.approx([overall(study, trial) for trial in study.trials], rel=0.1)
 
 
 def test_it_solves_a_ridge_between_match_and_goal_in_few_trials() -> None:

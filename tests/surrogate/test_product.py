@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from optimiser.space import Block
-from optimiser.surrogate import Effort, Fitted, Prior, Product, Trend, fit, kernel_of, leave_one_out, mixture, product
+from optimiser.surrogate import Effort, Fitted, Prior, Product, Trend, fit, kernel_of, mixture, product
 from optimiser.surrogate.likelihood import Likelihood, Observations
 from optimiser.surrogate.triangular import Array
 
@@ -63,14 +63,13 @@ def test_believing_keeps_the_mean_and_takes_doubt_away() -> None:
     assert np.all(after[1][:, :2] < before[1][:, :2] + 1e-9)
 
 
-def test_left_out_values_are_even_in_rank_and_near() -> None:
-    told = both().leave_one_out()
-    truth = 100.0 * np.exp(0.4 * logs_of(ROWS, True) + 0.6 * logs_of(ROWS, False))
-    assert np.median(np.abs(told.predicted - truth)) < 2.0
-    assert 0.1 < told.ranks.mean() < 0.9
-    single = leave_one_out(factor(True))
-    np.testing.assert_allclose(
-        product([factor(True)], [1.0], 1.0).leave_one_out().predicted, np.exp(single.predicted), rtol=1e-9
+def test_its_scale_and_noise_are_those_of_the_values() -> None:
+    seen = 100.0 * np.exp(0.4 * logs_of(ROWS, True) + 0.6 * logs_of(ROWS, False))
+    belief = both()
+    assert belief.scale == pytest.approx(np.std(seen), rel=1e-6)
+    alone = product([factor(True)], [1.0], 100.0)
+    assert alone.noise() == pytest.approx(
+        100.0 * np.exp(np.median(logs_of(ROWS, True))) * factor(True).noise(), rel=0.01
     )
 
 
