@@ -68,7 +68,8 @@ def test_its_scale_and_noise_are_those_of_the_values() -> None:
     belief = both()
     assert belief.scale == pytest.approx(np.std(seen), rel=1e-6)
     alone = product([factor(True)], [1.0], 100.0)
-    assert alone.noise() == pytest.approx(
+    level = 100.0 * np.exp(np.median(logs_of(ROWS, True)))
+    assert alone.noise() == pytest.approx(level * factor(True).noise(), rel=0.01)
         100.0 * np.exp(np.median(logs_of(ROWS, True))) * factor(True).noise(), rel=0.01
     )
 
