@@ -70,8 +70,6 @@ def test_its_scale_and_noise_are_those_of_the_values() -> None:
     alone = product([factor(True)], [1.0], 100.0)
     level = 100.0 * np.exp(np.median(logs_of(ROWS, True)))
     assert alone.noise() == pytest.approx(level * factor(True).noise(), rel=0.01)
-        100.0 * np.exp(np.median(logs_of(ROWS, True))) * factor(True).noise(), rel=0.01
-    )
 
 
 def first_column(rows: Array) -> Array:
