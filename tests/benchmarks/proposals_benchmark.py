@@ -37,9 +37,17 @@ def families(small: bool) -> Iterator[tuple[str, list[tuple[Problem, int]]]]:
     if small:
         return
     few = seeds[:FEW_SEEDS]
-    yield "job4-none", [(JobSpace(seed, orders="none").problem(), seed) for seed in few]
-    yield "job4-neighbours", [(JobSpace(seed, orders="neighbours").problem(), seed) for seed in few]
-    yield "job5", [(JobSpace(seed, riffs=5).problem(), seed) for seed in few]
+    for seeds_of, kind in (
+        (few, {"orders": "none"}),
+        (few, {"orders": "neighbours"}),
+        (few, {"interactions": "weak"}),
+        (few, {"interactions": "strong"}),
+        (few, {"free_mic": True}),
+        (seeds, {"upside_down": True}),
+        (seeds, {"riffs": 5}),
+    ):
+        spaces = [JobSpace(seed, **kind) for seed in seeds_of]
+        yield spaces[0].family, [(space.problem(), space.seed) for space in spaces]
     yield "branin", [(branin(), seed) for seed in range(FEW_SEEDS)]
     yield "hartmann6", [(hartmann6(), seed) for seed in range(FEW_SEEDS)]
     yield "rehearsal", [(rehearsal(FOLDER), seed) for seed in range(FEW_SEEDS)]

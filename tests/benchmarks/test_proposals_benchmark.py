@@ -5,6 +5,7 @@ import runpy
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -38,10 +39,21 @@ def test_hartmann_has_its_published_optimum(benchmark: None) -> None:  # noqa: A
     assert max(problem.truth(problem.sheet.space.sample(rng)) for _ in range(2000)) <= problem.optimum
 
 
-@pytest.mark.parametrize("orders", ["precedence", "neighbours", "none"])
-def test_job_spaces_keep_their_optimum_and_mean(benchmark: None, orders: str) -> None:  # noqa: ARG001
+@pytest.mark.parametrize(
+    "kind",
+    [
+        {"orders": "precedence"},
+        {"orders": "neighbours"},
+        {"orders": "none"},
+        {"interactions": "weak"},
+        {"interactions": "strong"},
+        {"free_mic": True},
+        {"upside_down": True},
+    ],
+)
+def test_job_spaces_keep_their_optimum_and_mean(benchmark: None, kind: dict[str, Any]) -> None:  # noqa: ARG001
     """On random settings: none lies above the optimum, and their mean is the published one within five errors."""
-    space = runpy.run_path(str(ROOT / "tests/benchmarks/job_family.py"))["JobSpace"](1000, orders=orders)
+    space = runpy.run_path(str(ROOT / "tests/benchmarks/job_family.py"))["JobSpace"](1000, **kind)
     problem = space.problem()
     rng = np.random.default_rng(0)
     values = np.array([problem.truth(problem.sheet.space.sample(rng)) for _ in range(1500)])
@@ -52,7 +64,8 @@ def test_job_spaces_keep_their_optimum_and_mean(benchmark: None, orders: str) ->
 
 def test_tuning_and_reporting_draws_are_apart(benchmark: None) -> None:  # noqa: ARG001
     family = runpy.run_path(str(ROOT / "tests/benchmarks/job_family.py"))
-    assert not set(family["TUNING_SEEDS"]) & set(family["REPORTING_SEEDS"])
+    draws = [set(family[name]) for name in ("TUNING_SEEDS", "REPORTING_SEEDS", "OUTLOOK_SEEDS")]
+    assert len(set.union(*draws)) == sum(map(len, draws))
 
 
 @pytest.mark.ci
