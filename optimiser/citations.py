@@ -9,6 +9,10 @@ CITATIONS: Final[dict[str, str]] = {
         "Ament, S., Daulton, S., Eriksson, D., Balandat, M., Bakshy, E. (2023). Unexpected improvements to "
         "expected improvement for Bayesian optimization. NeurIPS 36, arXiv 2310.20708."
     ),
+    "Ament2024": (
+        "Ament, S., Santorella, E., Eriksson, D., Letham, B., Balandat, M., Bakshy, E. (2024). Robust Gaussian "
+        "processes via relevance pursuit. NeurIPS 37, arXiv 2410.24222."
+    ),
     "Bardsley2014": (
         "Bardsley, J. M., Solonen, A., Haario, H., Laine, M. (2014). Randomize-then-optimize: a method for "
         "sampling from posterior distributions in nonlinear inverse problems. SIAM Journal on Scientific "

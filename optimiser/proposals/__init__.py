@@ -6,6 +6,7 @@ behind them. Knows nothing of recordings, of the store, or of how the answers ar
 
 from optimiser.proposals.asking import outlook, predict, propose, recommend
 from optimiser.proposals.belief import Belief, believe
+from optimiser.proposals.effort import trial_minutes
 from optimiser.proposals.proposal import Outlook, Prediction, Proposal, Recommendation, RunnerUp
 
 __all__ = [
@@ -20,4 +21,5 @@ __all__ = [
     "predict",
     "propose",
     "recommend",
+    "trial_minutes",
 ]

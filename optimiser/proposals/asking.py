@@ -141,7 +141,8 @@ def _proposal(study: Study, belief: Belief | None, choice: Choice, standing: Set
         reason=explanation.text,
         kind=choice.kind,
         runner_up=_runner_up(belief, choice, standing),
-        exploring=explanation.exploring,
+        nearest=explanation.nearest,
+        by_setting=explanation.by_setting,
     )
 
 

@@ -4,8 +4,17 @@ from collections.abc import Iterable, Mapping, Sequence
 from itertools import pairwise, permutations
 from typing import Final
 
+import numpy as np
+
 from optimiser.space import Settings, SettingsSpace, Value
 from optimiser.study import Study
+from optimiser.surrogate import Array
+
+SHORTEST_TRIAL: Final = 0.1
+"""Minutes; no trial counts as shorter (a choice, no source)."""
+
+TIMED_BEFOREHAND: Final = 3
+"""The sheet's minutes for a trial count as much as so many timed trials (a choice, no source)."""
 
 EXACT_WALK: Final = 7
 """Up to so many settings the shortest walk is found by trying every order (5040 walks)."""
@@ -19,6 +28,32 @@ def handling_minutes(space: SettingsSpace, present: Mapping[str, Value] | None, 
     return sum(
         space.by_name[name].effort_minutes for name, value in wanted.items() if (present or {}).get(name) != value
     )
+
+
+def trial_minutes(study: Study) -> float:
+    """Minutes that one trial takes without handling, from the sheet and from the trials that were timed.
+
+    What the sheet says counts as much as TIMED_BEFOREHAND trials; it alone counts while none was timed.
+    """
+    made = study.in_state("measured", "failed")
+    before = [None, *(trial.settings for trial in made[:-1])]
+    timed = [
+        max(SHORTEST_TRIAL, trial.minutes - _handled(study, stood, trial.settings))
+        for stood, trial in zip(before, made, strict=False)
+        if trial.minutes is not None
+    ]
+    told = max(study.sheet.minutes_per_trial, SHORTEST_TRIAL)
+    return (TIMED_BEFOREHAND * told + sum(timed)) / (TIMED_BEFOREHAND + len(timed))
+
+
+def _handled(study: Study, stood: Mapping[str, Value] | None, settings: Mapping[str, Value]) -> float:
+    """Minutes of handling before a trial, none known before the first."""
+    return 0.0 if stood is None else handling_minutes(study.sheet.space, stood, settings)
+
+
+def priced(log_gain: Array, minutes: Array, exponent: float) -> Array:
+    """Log of gain / minutes^exponent [Lee2020]."""
+    return log_gain - exponent * np.log(minutes)
 
 
 def cooling(study: Study) -> float:

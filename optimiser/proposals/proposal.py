@@ -6,6 +6,19 @@ from optimiser.space import Settings
 
 
 @dataclass(frozen=True)
+class Portion:
+    """What one setting's change brings.
+
+    Attributes:
+        gain: how far it moves the expected overall score, in points; below 0 when it costs some.
+        doubt: how far it moves the standard deviation of that expectation, in points.
+    """
+
+    gain: float
+    doubt: float
+
+
+@dataclass(frozen=True)
 class RunnerUp:
     """Settings that promise a little less and take less effort.
 
@@ -36,8 +49,11 @@ class Proposal:
         reason: why these, in plain words.
         kind: `first design`, `search`, `repeat` or `check`.
         runner_up: settings that take less effort; None when none is worth it.
-        exploring: for each setting its share of the doubt that is looked into, adding up to 1; empty while nothing
-            is known.
+        nearest: number of the earlier trial whose true score is believed to move most closely with that of these
+            settings; None while nothing is known.
+        by_setting: for each setting what its change from the nearest trial adds to the expected score and to the
+            doubt about it; the gains add up to the difference in expected score, the doubts to that in standard
+            deviation. Empty while nothing is known.
     """
 
     settings: Settings
@@ -49,7 +65,8 @@ class Proposal:
     reason: str
     kind: str
     runner_up: RunnerUp | None = None
-    exploring: dict[str, float] = field(default_factory=dict)
+    nearest: int | None = None
+    by_setting: dict[str, Portion] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -96,6 +113,9 @@ class Outlook:
         eps: points that are not worth a further trial: the standard deviation between repeats.
         advice: `go on`, `verify` or `stop`.
         minutes_left: minutes until the planned number of trials is made.
+        covered: how many measured trials lie inside the 90 % interval that the others predict for them.
+        checked: how many were looked at for that; 0 while there are too few.
+        doubted: numbers of trials that fit none of the others and count for little: a botched take, or a wrong number.
     """
 
     gain_left: float
@@ -103,3 +123,6 @@ class Outlook:
     eps: float
     advice: str
     minutes_left: float
+    covered: int = 0
+    checked: int = 0
+    doubted: tuple[int, ...] = ()

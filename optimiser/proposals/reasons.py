@@ -7,7 +7,9 @@ import numpy as np
 
 from optimiser.proposals.acquisition import chance_above
 from optimiser.proposals.belief import Belief
+from optimiser.proposals.by_setting import by_setting
 from optimiser.proposals.first_design import wanted_start
+from optimiser.proposals.proposal import Portion
 from optimiser.space import Settings, changes
 from optimiser.study import StudySheet
 from optimiser.surrogate import mixture
@@ -23,12 +25,14 @@ class Explanation:
     Attributes:
         text: the reason in plain words.
         chance_best: chance to be better than the best tried so far.
-        exploring: each setting's share of the doubt, adding up to 1.
+        nearest: number of the earlier trial whose true score moves most closely with that of the proposal.
+        by_setting: what each setting's change from that trial adds to expectation and doubt.
     """
 
     text: str
     chance_best: float
-    exploring: dict[str, float]
+    nearest: int
+    by_setting: dict[str, Portion]
 
 
 def first_reason(sheet: StudySheet, settings: Settings) -> str:
@@ -46,22 +50,23 @@ def explain(belief: Belief, settings: Settings, kind: str) -> Explanation:
     best = belief.overall.predict(belief.evidence.rows)[0].max(axis=1, keepdims=True)
     mean, sd = (float(part[0]) for part in mixture(means, variances))
     nearest = _nearest(belief, settings)
-    exploring = _exploring(belief, settings, belief.evidence.settings[nearest])
+    portions = by_setting(belief, belief.evidence.settings[nearest], settings)
     expected = f"expected {mean:.{_decimals(sd)}f} (sd {sd:.{_decimals(sd)}f})"
-    words = [_aim(kind, exploring, mean, float(best.mean()), sd), expected, _likeness(belief, settings, nearest)]
+    words = [_aim(kind, portions, mean, float(best.mean()), sd), expected, _likeness(belief, settings, nearest)]
     chance = float(chance_above(means, np.sqrt(variances), best)[0])
-    return Explanation("; ".join(word for word in words if word), chance, exploring)
+    return Explanation("; ".join(word for word in words if word), chance, belief.evidence.numbers[nearest], portions)
 
 
-def _aim(kind: str, exploring: dict[str, float], mean: float, best: float, sd: float) -> str:
+def _aim(kind: str, portions: dict[str, Portion], mean: float, best: float, sd: float) -> str:
     if kind == "first design":
         return "spread out to learn the space"
     if kind == "repeat":
         return "again, since it may be the best and one result can be luck"
     if mean >= best + 0.25 * sd:
         return "mostly because it should be better"
-    named = sorted(exploring, key=lambda name: -exploring[name])
-    most = named[:1] if named and exploring[named[0]] >= MOSTLY else named[:2]
+    doubts = {name: portion.doubt for name, portion in portions.items() if portion.doubt > 0.0}
+    named = sorted(doubts, key=lambda name: -doubts[name])
+    most = named[:1] if named and doubts[named[0]] >= MOSTLY * sum(doubts.values()) else named[:2]
     doubtful = " and ".join(f"the {name}" for name in most) or "what is least known"
     return (
         f"mostly exploring {doubtful}" if mean < best - 0.25 * sd else f"as good as the best, and tells of {doubtful}"
@@ -82,20 +87,6 @@ def _likeness(belief: Belief, settings: Settings, nearest: int) -> str:
     if not changed:
         return f"trial {number} again"
     return f"like trial {number} but {', '.join(str(change) for change in changed)}"
-
-
-def _exploring(belief: Belief, settings: Settings, nearest: Settings) -> dict[str, float]:
-    """How much variance vanishes when one setting alone goes back to the nearest trial's, as shares of 1."""
-    back = [{**settings, name: nearest[name]} for name in settings if name in nearest]
-    names = [name for name in settings if name in nearest]
-    _, sds = belief.mean_sd([settings, *back])
-    drops = np.maximum(sds[0] ** 2 - sds[1:] ** 2, 0.0)
-    moved = np.array([settings[name] != nearest[name] for name in names])
-    drops = np.where(moved, drops, 0.0)
-    if drops.sum() <= 0.0:
-        drops = moved.astype(float) if moved.any() else np.ones(len(names))
-    shares = drops / drops.sum()
-    return {name: float(part) for name, part in zip(names, shares, strict=True)}
 
 
 def _decimals(sd: float) -> int:

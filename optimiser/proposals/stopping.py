@@ -1,7 +1,7 @@
 """Whether to go on: how far the recommended settings may lie from the best reachable [Wilson2024]."""
 
 import math
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
@@ -14,6 +14,12 @@ from optimiser.surrogate import draw
 
 SURE: Final = 0.9
 """Chance of being near the best from which nothing more need be tried (a choice, no source)."""
+
+COVERAGE: Final = 0.9
+"""Share of trials that are to lie inside the interval that the others predict for them."""
+
+CHECKABLE: Final = 5
+"""Trials from which that is worth telling (a choice, no source)."""
 
 RIVALS: Final = 150
 """Arrangements that might be better and are drawn together (a choice, no source)."""
@@ -42,7 +48,25 @@ def outlook_of(belief: Belief, kept: Recommendation) -> Outlook:
     loss = np.concatenate(losses)
     eps = repeatability(belief)
     chance = float(np.mean(loss <= eps))
-    return Outlook(float(loss.mean()), chance, eps, _advice(belief, kept, chance), minutes_left(study))
+    return Outlook(
+        gain_left=float(loss.mean()),
+        chance_near_best=chance,
+        eps=eps,
+        advice=_advice(belief, kept, chance),
+        minutes_left=minutes_left(study),
+        **_checked(belief),
+    )
+
+
+def _checked(belief: Belief) -> dict[str, Any]:
+    """How the belief's error bars stand up to its own trials, and which of them it does not trust."""
+    numbers = np.array(belief.evidence.numbers)
+    doubted = tuple(sorted(numbers[list(belief.overall.doubted)].tolist()))
+    measured = np.isin(numbers, [trial.number or 0 for trial in belief.study.in_state("measured")])
+    if measured.sum() < CHECKABLE:
+        return {"doubted": doubted}
+    inside = np.abs(belief.overall.left_out().ranks - 0.5) <= 0.5 * COVERAGE
+    return {"covered": int(inside[measured].sum()), "checked": int(measured.sum()), "doubted": doubted}
 
 
 def repeatability(belief: Belief) -> float:

@@ -5,7 +5,7 @@ well the belief predicts what it has not seen. Knows nothing of studies, trials,
 """
 
 from optimiser.surrogate.assembly import KernelChoices, kernel_of
-from optimiser.surrogate.checking import LeftOut, leave_one_out
+from optimiser.surrogate.checking import LeftOut
 from optimiser.surrogate.fitting import Effort, Fitted, Member, fit, mixture
 from optimiser.surrogate.gaussian_process import Conditioned, condition, draw
 from optimiser.surrogate.mixed_kernel import MixedKernel, Term
@@ -34,7 +34,6 @@ __all__ = [
     "draw",
     "fit",
     "kernel_of",
-    "leave_one_out",
     "mixture",
     "product",
     "times",

@@ -5,7 +5,6 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import ndtr
 
-from optimiser.surrogate.fitting import Fitted
 from optimiser.surrogate.triangular import Array
 
 
@@ -31,13 +30,14 @@ class LeftOut:
         return float(np.mean(np.abs(self.ranks - 0.5) <= 0.5 * level))
 
 
-def leave_one_out(fitted: Fitted) -> LeftOut:
-    """Leave each value out in turn, under every member of the belief [Rasmussen2006] section 5.4.2."""
-    values = fitted.observations.values
-    means, variances = np.empty((2, len(fitted.members), len(values)))
-    for index, member in enumerate(fitted.members):
-        residuals, variances[index] = member.conditioned.leave_one_out()
-        means[index] = values - residuals
-    ranks = ndtr((values - means) / np.sqrt(variances)).mean(axis=0)
-    sd = np.sqrt(variances.mean(axis=0) + means.var(axis=0))
-    return LeftOut(fitted.centre + fitted.scale * means.mean(axis=0), fitted.scale * sd, np.asarray(ranks))
+def left_out(values: Array, residuals: Array, sds: Array) -> LeftOut:
+    """What leaving each value out says under every member of a mixture.
+
+    Args:
+        values: what was measured, shape (n,).
+        residuals: distance of each from what the others predict under each member, shape (members, n).
+        sds: standard deviation of that, the noise of one trial included, shape (members, n).
+    """
+    ranks = np.asarray(ndtr(residuals / sds).mean(axis=0))
+    spread = np.sqrt((sds**2).mean(axis=0) + residuals.var(axis=0))
+    return LeftOut(values - residuals.mean(axis=0), spread, ranks)

@@ -5,9 +5,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from optimiser.surrogate.checking import LeftOut, left_out
 from optimiser.surrogate.gaussian_process import Conditioned
 from optimiser.surrogate.likelihood import CONSTANT_VARIANCE, Likelihood, Observations
 from optimiser.surrogate.mixed_kernel import MixedKernel
+from optimiser.surrogate.outliers import sift
 from optimiser.surrogate.sampling import climb, scatter
 from optimiser.surrogate.trend import FLAT, Trend
 from optimiser.surrogate.triangular import Array
@@ -55,6 +57,7 @@ class Fitted:
         scale: value units in one standard unit.
         members: the mixture.
         trend: what was believed of the mean beforehand, in standard units.
+        doubted: places of values that fit nothing else and count for little.
     """
 
     kernel: MixedKernel
@@ -63,6 +66,7 @@ class Fitted:
     scale: float
     members: tuple[Member, ...]
     trend: Trend = FLAT
+    doubted: tuple[int, ...] = ()
 
     def predict(self, rows: Array) -> tuple[Array, Array]:
         """Mean and variance without noise under every member, both of shape (members, m), in value units."""
@@ -100,6 +104,17 @@ class Fitted:
         )
         members = tuple(self._again(member, later, mean) for member, mean in zip(self.members, expected, strict=True))
         return replace(self, observations=later, members=members)
+
+    def left_out(self) -> LeftOut:
+        """Each value against what the others say of it [Rasmussen2006] section 5.4.2."""
+        residuals, sds = self.residuals()
+        return left_out(self.centre + self.scale * self.observations.values, residuals, sds)
+
+    def residuals(self) -> tuple[Array, Array]:
+        """Distance of each value from what the others predict, and its standard deviation, both (members, n)."""
+        each = [member.conditioned.leave_one_out() for member in self.members]
+        residuals, variances = (np.stack(part) for part in zip(*each, strict=True))
+        return self.scale * residuals, self.scale * np.sqrt(variances)
 
     def _again(self, member: Member, later: Observations, expected: Array) -> Member:
         values = np.concatenate([self.observations.values, expected])
@@ -172,9 +187,12 @@ def fit(
     likelihood = Likelihood(kernel, observations, trend)
     rng = np.random.default_rng(seed)
     best = climb(likelihood.log_density, np.zeros(len(likelihood.priors)), effort.steps)
+    sifted = sift(likelihood, best)
+    likelihood, best = sifted.likelihood, sifted.best
     further = scatter(likelihood.log_density, best, effort.members - 1, effort.further_steps, rng)
     points = [best, *further]
-    return Fitted(kernel, observations, centre, scale, tuple(_member(likelihood, point) for point in points), trend)
+    members = tuple(_member(likelihood, point) for point in points)
+    return Fitted(kernel, likelihood.observations, centre, scale, members, trend, sifted.doubted)
 
 
 def _member(likelihood: Likelihood, point: Array) -> Member:

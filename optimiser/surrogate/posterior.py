@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from typing import Any, Protocol, Self
 
+from optimiser.surrogate.checking import LeftOut
 from optimiser.surrogate.triangular import Array
 
 
@@ -28,6 +29,11 @@ class Posterior(Protocol):
         """Spread of the values seen, value units in one standard unit."""
         ...
 
+    @property
+    def doubted(self) -> tuple[int, ...]:
+        """Places of values that fit nothing else and count for little."""
+        ...
+
     def predict(self, rows: Array) -> tuple[Array, Array]:
         """Mean and variance without noise under every member, both of shape (members, m)."""
         ...
@@ -42,6 +48,10 @@ class Posterior(Protocol):
 
     def prior_covariance(self, left: Array, right: Array, member: Any) -> Array:
         """How far true values at two sets of rows were believed to move together, (n, m), up to a factor."""
+        ...
+
+    def left_out(self) -> LeftOut:
+        """Each value against what the others say of it."""
         ...
 
     def noise(self) -> float:

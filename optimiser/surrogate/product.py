@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from optimiser.surrogate.checking import LeftOut, left_out
 from optimiser.surrogate.fitting import Fitted, Member, standardise
 from optimiser.surrogate.triangular import Array
 
@@ -79,6 +80,22 @@ class Product:
             covariance += (power * factor.scale) ** 2 * factor.prior_covariance(left, right, part)
         return covariance
 
+    def left_out(self) -> LeftOut:
+        """Each value against what the others say of it, in value units to first order."""
+        residuals, variances = np.zeros((2, len(self.members), len(self.factors[0].observations.values)))
+        for factor, power in zip(self.factors, self.powers, strict=True):
+            own, sds = factor.residuals()
+            turns = np.arange(len(self.members)) % len(factor.members)
+            residuals += power * own[turns]
+            variances += (power * sds[turns]) ** 2
+        values = _product_seen(self.factors, self.powers, self.top)
+        return left_out(values, values * residuals, values * np.sqrt(variances))
+
+    @property
+    def doubted(self) -> tuple[int, ...]:
+        """Places of values of which some factor fits nothing else."""
+        return tuple(sorted({place for factor in self.factors for place in factor.doubted}))
+
     def noise(self) -> float:
         """Standard deviation between repeats where the value is typical, averaged over the mixture's variances."""
         return self.scale * float(np.sqrt(np.mean([member.noise_variance for member in self.members])))
@@ -92,8 +109,7 @@ def product(factors: Sequence[Fitted], powers: Sequence[float], top: float) -> P
         powers: exponent of each.
         top: the value where every factor is 1.
     """
-    logs = np.einsum("f,fn->n", np.array(powers), np.stack([_values(factor) for factor in factors]))
-    seen = top * np.exp(logs)
+    seen = _product_seen(factors, powers, top)
     _, scale = standardise(seen, np.zeros(len(seen)))
     typical = float(np.median(seen)) / scale
     members = []
@@ -107,5 +123,7 @@ def product(factors: Sequence[Fitted], powers: Sequence[float], top: float) -> P
     return Product(tuple(factors), tuple(powers), top, tuple(members), scale)
 
 
-def _values(factor: Fitted) -> Array:
-    return factor.centre + factor.scale * factor.observations.values
+def _product_seen(factors: Sequence[Fitted], powers: Sequence[float], top: float) -> Array:
+    """The product's values that the factors' measured ones make, shape (n,)."""
+    logs = [power * (f.centre + f.scale * f.observations.values) for f, power in zip(factors, powers, strict=True)]
+    return np.asarray(top * np.exp(np.sum(logs, axis=0)))

@@ -6,7 +6,7 @@ from importlib.metadata import version
 from typing import Any, Final, cast
 
 from optimiser.errors import BadUse
-from optimiser.proposals import Proposal, propose
+from optimiser.proposals import Proposal, propose, trial_minutes
 from optimiser.storage import Store
 from optimiser.study import Event, StudyState, Trial, fold
 from optimiser.workflow.stamp import Stamp
@@ -98,17 +98,16 @@ def _keeps(trial: Trial, locked: Mapping[str, object]) -> bool:
 def _count(state: StudyState, wish: Wish) -> int:
     if wish.minutes is None:
         return wish.count
-    each = max(state.study.sheet.minutes_per_trial, 0.5)
-    return max(wish.count, min(MOST_AT_ONCE, int(wish.minutes / each)), 1)
+    return max(wish.count, min(MOST_AT_ONCE, int(wish.minutes / trial_minutes(state.study))), 1)
 
 
 def _fitting(state: StudyState, numbers: list[int], minutes: float | None) -> list[int]:
     """The first of these trials that fit into the time, at least one."""
     if minutes is None:
         return numbers
-    spent, fitting = 0.0, list[int]()
+    spent, fitting, each = 0.0, list[int](), trial_minutes(state.study)
     for number in numbers:
-        spent += state.study.sheet.minutes_per_trial + state.proposals[number]["effort_minutes"]
+        spent += each + state.proposals[number]["effort_minutes"]
         if fitting and spent > minutes:
             break
         fitting.append(number)

@@ -1,9 +1,10 @@
 """Two recordings in, a measured trial out; or a trial without files."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
+from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from optimiser.audio import open_recording
 from optimiser.errors import BadUse, NotFound
@@ -13,6 +14,12 @@ from optimiser.study import Event, StudyState, Trial, fold, trial_to_json
 from optimiser.workflow.reel_files import layout_from_json
 from optimiser.workflow.stamp import Stamp
 from optimiser.workflow.views import View, trial_view
+
+SHORTEST_MINUTES: Final = 1.0
+"""Nobody makes a capture faster; results that follow each other sooner are being written down later (no source)."""
+
+LONGEST_MINUTES: Final = 45.0
+"""What takes longer was interrupted (no source)."""
 
 
 @dataclass(frozen=True)
@@ -122,12 +129,21 @@ def _record(
         state = fold(events)
         known = next((event for event in events if stamp.key and event.key == stamp.key), None)
         if known is None:
-            event = _event(state, answer, figures, details, stamp)
+            event = _event(state, answer, {**figures, **_timed(events, stamp)}, details, stamp)
             _ = state.after(event).study
             (known,) = store.append(name, event)
             events = (*events, known)
     state = fold(events)
     return trial_view(state, state.study.trial(known.body["trial"]["trial"]))
+
+
+def _timed(events: Sequence[Event], stamp: Stamp) -> dict[str, float]:
+    """Minutes since the trial was proposed or the one before was made, whichever came last; none across a break."""
+    times = [event.at for event in events if event.kind in ("proposed", "measured", "failed")]
+    if not times:
+        return {}
+    minutes = (stamp.at - datetime.fromisoformat(times[-1])).total_seconds() / 60.0
+    return {"minutes": round(minutes, 2)} if SHORTEST_MINUTES <= minutes <= LONGEST_MINUTES else {}
 
 
 def _event(

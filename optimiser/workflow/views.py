@@ -46,6 +46,9 @@ def proposal_view(state: StudyState, number: int, before: int | None = None) -> 
     space = state.study.sheet.space
     settings = state.study.trial(number).settings
     present = state.present() if before is None else state.study.trial(before)
+    easier = proposal.get("runner_up")
+    if easier and present:
+        proposal["runner_up"] = {**easier, "changes": changes_in_words(space, present.settings, easier["settings"])}
     return {
         **proposal,
         "shown": space.show(settings),
@@ -59,7 +62,8 @@ def outlook_view(study: Study) -> View:
     if any(study.overall(trial) is not None for trial in study.in_state("measured")):
         return asdict(outlook(study))
     minutes = study.sheet.trials_planned * study.sheet.minutes_per_trial
-    return {"gain_left": None, "chance_near_best": None, "eps": None, "advice": "go on", "minutes_left": minutes}
+    unknown = dict.fromkeys(("gain_left", "chance_near_best", "eps"))
+    return {**unknown, "advice": "go on", "minutes_left": minutes, "covered": 0, "checked": 0, "doubted": []}
 
 
 def best_of(state: StudyState) -> Trial | None:

@@ -56,7 +56,8 @@ def test_a_proposal_may_be_set_and_written_down(hunt: str, trials: int, request:
             assert proposal.expected is not None
             assert math.isfinite(proposal.expected)
             assert 0.0 <= (proposal.chance_best or 0.0) <= 1.0
-            assert sum(proposal.exploring.values()) == pytest.approx(1.0)
+            near, portions = study.trial(proposal.nearest or 0).settings, proposal.by_setting.values()
+            assert sum(part.gain for part in portions) == pytest.approx(proposal.expected - predict(study, near).mean)
 
 
 def test_same_study_same_proposal_however_it_comes(job: Hunt) -> None:

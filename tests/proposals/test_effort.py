@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from optimiser.proposals.effort import cooling, handling_minutes, shortest_walk
+from optimiser.proposals.effort import cooling, handling_minutes, priced, shortest_walk, trial_minutes
 from optimiser.space import Settings, SettingsSpace
 from optimiser.study import Study, Trial, load_sheet
 
@@ -52,8 +52,8 @@ def test_only_what_changes_costs() -> None:
 @pytest.mark.parametrize(("exponent", "better"), [(1.0, "B"), (0.75, "B"), (0.71, "B"), (0.70, "A"), (0.0, "A")])
 def test_cooling_turns_from_cheap_to_good(exponent: float, better: str) -> None:
     """Lee et al. 2020: gain / cost^a with A gaining 0.4 for 4 minutes and B 0.15 for 1; the turn is at 0.707519."""
-    promise = {name: np.log(gain) - exponent * np.log(cost) for name, gain, cost in (("A", 0.4, 4), ("B", 0.15, 1))}
-    assert max(promise, key=lambda name: promise[name]) == better
+    worth = priced(np.log([0.4, 0.15]), np.array([4.0, 1.0]), exponent)
+    assert "AB"[int(np.argmax(worth))] == better
 
 
 def test_effort_weighs_less_as_the_plan_is_used_up(job: Hunt) -> None:
@@ -62,6 +62,19 @@ def test_effort_weighs_less_as_the_plan_is_used_up(job: Hunt) -> None:
     assert weights[2] == pytest.approx(0.5)
     assert weights == sorted(weights, reverse=True)
     assert weights[-1] == weights[-2] == 0.0
+
+
+def test_minutes_of_a_trial_follow_the_studys_own_pace(job: Hunt) -> None:
+    """Handling is taken off; while nothing was timed the sheet's figure counts."""
+    study = job(8)
+    assert trial_minutes(study) == study.sheet.minutes_per_trial == 5.0
+    space, before = study.sheet.space, None
+    timed = Study(study.sheet)
+    for trial in study.trials:
+        handled = 0.0 if before is None else handling_minutes(space, before, trial.settings)
+        timed = timed.with_trial(replace(trial, minutes=9.0 + handled))
+        before = trial.settings
+    assert trial_minutes(timed) == pytest.approx((3 * 5.0 + 8 * 9.0) / 11)
 
 
 def test_effort_may_be_left_out(job: Hunt) -> None:

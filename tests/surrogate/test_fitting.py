@@ -10,7 +10,7 @@ import pytest
 from scipy.stats import kstest
 
 from optimiser.space import Block
-from optimiser.surrogate import Effort, Fitted, fit, kernel_of, leave_one_out, mixture
+from optimiser.surrogate import Effort, Fitted, fit, kernel_of, mixture
 from optimiser.surrogate.likelihood import Likelihood, Observations
 from optimiser.surrogate.sampling import SPREAD, climb, scatter
 from optimiser.surrogate.triangular import Array
@@ -177,7 +177,7 @@ def test_trials_on_their_way_lower_doubt_and_move_nothing() -> None:
 
 def test_leaving_out_keeps_its_promise() -> None:
     """The 80 % bars of a belief cover about 80 % of the values left out."""
-    coverage = [leave_one_out(_fitted(25, 1.5, seed)).coverage(0.8) for seed in range(6)]
+    coverage = [_fitted(25, 1.5, seed).left_out().coverage(0.8) for seed in range(6)]
     assert 0.7 <= np.mean(coverage) <= 0.92
 
 

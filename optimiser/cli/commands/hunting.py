@@ -61,10 +61,34 @@ def _say_next(view: View) -> Iterator[str]:
                 f"chance of a new best {percent(proposal['chance_best'])}{accepted}"
             )
         yield from paragraph(proposal["reason"], 10, "Why:")
+        yield from _say_portions(proposal)
+        yield from _say_easier(proposal.get("runner_up"))
         yield ""
     yield from say_outlook(view["outlook"])
     first = view["proposals"][0]["trial"]
     yield f"Then: optimiser take {view['study']} REFERENCE.wav CAPTURE.wav --trial {first} --reading X"
+
+
+def _say_portions(proposal: View) -> Iterator[str]:
+    """What each setting's change is good for, where more than one changes."""
+    portions = proposal.get("by_setting") or {}
+    told = [
+        f"{name} {portion['gain']:+.1f} (doubt {portion['doubt']:+.1f})"
+        for name, portion in portions.items()
+        if portion["gain"] or portion["doubt"]
+    ]
+    if len(told) > 1:
+        yield from paragraph(f"{', '.join(told)}: points against trial {proposal['nearest']}", 10, "Of that:")
+
+
+def _say_easier(easier: View | None) -> Iterator[str]:
+    if easier:
+        yield from paragraph(
+            f"{easier.get('changes', '')} (about {show_minutes(easier['effort_minutes'])} of handling), expected "
+            f"{plus_minus(easier['expected'], easier['expected_se'])}; to take it, set it and log it with --set",
+            10,
+            "Easier:",
+        )
 
 
 def say_outlook(outlook: View) -> Iterator[str]:
@@ -78,6 +102,20 @@ def say_outlook(outlook: View) -> Iterator[str]:
         10,
         "Outlook:",
     )
+    if outlook.get("checked"):
+        yield from paragraph(
+            f"left out one by one, {outlook['covered']} of {outlook['checked']} trials lie inside the 90 % interval "
+            "that the others predict",
+            10,
+            "Checked:",
+        )
+    for trial in outlook.get("doubted") or ():
+        yield from paragraph(
+            f"trial {trial} fits none of the others and counts for little. A botched take or a wrong number? Make it "
+            "again, or leave it.",
+            10,
+            "Doubtful:",
+        )
 
 
 def take(

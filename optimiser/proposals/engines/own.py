@@ -13,6 +13,7 @@ import numpy as np
 from optimiser.proposals.acquisition import knowledge_gradient
 from optimiser.proposals.belief import Belief
 from optimiser.proposals.candidates import climb, spread
+from optimiser.proposals.effort import priced
 from optimiser.proposals.engines.choice import Choice, Wish
 from optimiser.proposals.engines.promise import Promise, promise_of
 from optimiser.proposals.first_design import next_first, wanted_start
@@ -99,7 +100,7 @@ def _search(wish: Wish, belief: Belief, pending: Sequence[Settings], rng: np.ran
         return None
     worth = _lessons(promise, choices, [*tried, *field.rivals])
     minutes = promise.minutes(choices)
-    best = int(np.argmax(worth - promise.weight * np.log(minutes)))
+    best = int(np.argmax(priced(worth, minutes, promise.weight)))
     easier = (minutes < minutes[best] - 1e-9) & (worth >= worth[best] + np.log(NEARLY))
     easier[len(field.fresh) :] = False
     others = [choices[place] for place in np.argsort(-worth, kind="stable") if easier[place]]

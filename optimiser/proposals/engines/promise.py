@@ -7,7 +7,7 @@ import numpy as np
 
 from optimiser.proposals.acquisition import averaged, log_expected_improvement
 from optimiser.proposals.belief import Belief
-from optimiser.proposals.effort import cooling, handling_minutes
+from optimiser.proposals.effort import cooling, handling_minutes, priced, trial_minutes
 from optimiser.proposals.engines.choice import Wish
 from optimiser.space import Settings
 from optimiser.surrogate import Array, Posterior
@@ -26,6 +26,7 @@ class Promise:
         best: the best mean among arrangements tried or on their way, one for each member, shape (members, 1).
         present: how the chain stands.
         weight: a, the exponent of the minutes.
+        each: minutes of one trial without handling.
     """
 
     belief: Belief
@@ -33,6 +34,7 @@ class Promise:
     best: Array
     present: Settings | None
     weight: float
+    each: float
 
     def gain(self, many: Sequence[Settings]) -> Array:
         """Log of expected improvement times chance in band, shape (m,)."""
@@ -44,13 +46,13 @@ class Promise:
 
     def minutes(self, many: Sequence[Settings]) -> Array:
         """Minutes for a trial at each arrangement, shape (m,)."""
-        base = max(self.belief.study.sheet.minutes_per_trial, 1e-3)
-        return np.array([base + handling_minutes(self.belief.space, self.present, settings) for settings in many])
+        handling = [handling_minutes(self.belief.space, self.present, settings) for settings in many]
+        return self.each + np.array(handling)
 
     def __call__(self, many: Sequence[Settings]) -> Array:
         """The promise, shape (m,)."""
         gain = self.gain(many)
-        return gain - self.weight * np.log(self.minutes(many)) if self.weight > 0.0 else gain
+        return priced(gain, self.minutes(many), self.weight) if self.weight > 0.0 else gain
 
 
 def promise_of(wish: Wish, belief: Belief, pending: Sequence[Settings]) -> Promise:
@@ -64,4 +66,4 @@ def promise_of(wish: Wish, belief: Belief, pending: Sequence[Settings]) -> Promi
         fitted = fitted.believing(on_their_way)
         known = np.concatenate([known, on_their_way])
     best = fitted.predict(known)[0].max(axis=1, keepdims=True)
-    return Promise(belief, fitted, best, wish.present, cooling(wish.study))
+    return Promise(belief, fitted, best, wish.present, cooling(wish.study), trial_minutes(wish.study))

@@ -1,0 +1,80 @@
+"""Values that fit nothing else, such as those of a botched take, are found out and count for little."""
+
+import math
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+
+from optimiser.surrogate.likelihood import Likelihood
+from optimiser.surrogate.sampling import climb
+from optimiser.surrogate.triangular import Array
+
+BOTCHED_SHARE: Final = 0.02
+"""Share of values that are believed beforehand to be no measurement of their arrangement (a choice, no source)."""
+
+BOTCHED_VARIANCE: Final = 4.0
+"""Variance of such a value, in units of the values' variance (a choice, no source)."""
+
+SUSPECT: Final = 2.5
+"""Standard deviations off what the others predict from which a value is looked into (a choice, no source)."""
+
+ONE_IN: Final = 6
+"""At most one value in so many is doubted (a choice, no source)."""
+
+STEPS: Final = 15
+"""Most steps of the search for the most probable scales without a suspect (a choice, no source)."""
+
+
+@dataclass(frozen=True)
+class Sifted:
+    """A likelihood in which doubted values count for little.
+
+    Attributes:
+        likelihood: the likelihood.
+        best: its most probable hyperparameters, in standard normal form.
+        doubted: places of the doubted values.
+    """
+
+    likelihood: Likelihood
+    best: Array
+    doubted: tuple[int, ...] = ()
+
+
+def sift(likelihood: Likelihood, best: Array) -> Sifted:
+    """Doubt, one after the other, each value without which the rest is more probable by the odds of a botched take.
+
+    The greedy search over which values carry noise of their own is that of relevance pursuit [Ament2024], here with
+    noise of a fixed size and one prior chance for each value.
+    """
+    sifted = Sifted(likelihood, best)
+    density = likelihood.log_density(best)[0]
+    odds = math.log((1.0 - BOTCHED_SHARE) / BOTCHED_SHARE)
+    while len(sifted.doubted) < len(likelihood.observations.values) // ONE_IN:
+        suspect = _suspect(sifted)
+        if suspect is None:
+            break
+        without = _doubting(sifted, suspect)
+        found = without.likelihood.log_density(without.best)[0]
+        if found - density < odds:
+            break
+        sifted, density = without, found
+    return sifted
+
+
+def _suspect(sifted: Sifted) -> int | None:
+    """The value that lies farthest off what the others predict, None where none lies far off."""
+    conditioned = sifted.likelihood.condition(sifted.likelihood.hyper(sifted.best))
+    residuals, variances = conditioned.leave_one_out()
+    off = np.abs(residuals) / np.sqrt(variances)
+    off[list(sifted.doubted)] = 0.0
+    worst = int(np.argmax(off))
+    return worst if off[worst] >= SUSPECT else None
+
+
+def _doubting(sifted: Sifted, suspect: int) -> Sifted:
+    observations = sifted.likelihood.observations
+    known = observations.known_variance.copy()
+    known[suspect] += BOTCHED_VARIANCE
+    likelihood = replace(sifted.likelihood, observations=replace(observations, known_variance=known))
+    return Sifted(likelihood, climb(likelihood.log_density, sifted.best, STEPS), (*sifted.doubted, suspect))
