@@ -21,11 +21,15 @@ class Method:
         name: what it is called in the results.
         ask: what to try next, from the study and the seed of the hunt.
         keep: what to keep now, from the study.
+        needs: modules that must be installed.
+        slow: whether its hunts come after those of the others.
     """
 
     name: str
     ask: Callable[[Study, int], Arrangement]
     keep: Callable[[Study], Arrangement]
+    needs: tuple[str, ...] = ()
+    slow: bool = False
 
 
 def best_seen(study: Study) -> Arrangement:
@@ -98,5 +102,5 @@ METHODS: Final = (
     Method("ours", _ask_ours, lambda study: recommend(study).settings),
     Method("random", _ask_random, best_seen),
     Method("one at a time", _ask_one_at_a_time, best_seen),
-    Method("scikit-optimize", _ask_plain, best_seen),
+    Method("scikit-optimize", _ask_plain, best_seen, slow=True),
 )

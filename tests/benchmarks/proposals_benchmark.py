@@ -10,8 +10,10 @@ only, for two processes side by side.
 """
 
 import argparse
+import importlib
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any, Final
 
@@ -19,6 +21,7 @@ from optimiser.study import write_sheet
 from tests.benchmarks.hunting import hunt
 from tests.benchmarks.job_family import REPORTING_SEEDS, JobSpace
 from tests.benchmarks.methods import METHODS, Method
+from tests.benchmarks.opponents.roster import OPPONENTS
 from tests.benchmarks.problems import Problem, branin, hartmann6
 from tests.benchmarks.rehearsal_problem import rehearsal
 
@@ -26,6 +29,8 @@ FOLDER: Final = Path(__file__).parents[2] / "studies" / "proposals-benchmark"
 TRIALS: Final = 30
 SMALL_TRIALS: Final = 20
 SMALL_SPACES: Final = 4
+SMALL_METHODS: Final = ("ours", "random", "one at a time")
+ALL_METHODS: Final = (*METHODS, *OPPONENTS)
 FEW_SEEDS: Final = 10
 """Seeds on problems of which there is only one."""
 
@@ -53,16 +58,30 @@ def families(small: bool) -> Iterator[tuple[str, list[tuple[Problem, int]]]]:
     yield "rehearsal", [(rehearsal(FOLDER), seed) for seed in range(FEW_SEEDS)]
 
 
-def wanted(small: bool, names: list[str], only: list[str]) -> Iterator[tuple[str, Problem, Method, int]]:
-    """Every hunt of the benchmark, the cheap methods first."""
-    methods = [method for method in METHODS if not names or method.name in names]
+def chosen(names: Sequence[str]) -> list[Method]:
+    """The methods of these names, or all that can run here; the cheap ones first.
+
+    Raises:
+        SystemExit: a method asked for by name needs what is not installed.
+    """
+    methods = [method for method in ALL_METHODS if not names or method.name in names]
+    able = [method for method in methods if all(find_spec(module) for module in method.needs)]
+    for method in methods:
+        if names and method not in able:
+            raise SystemExit(f"The method {method.name} needs more libraries: pip install '.[bench]'")
+    return sorted(able, key=lambda method: method.slow)
+
+
+def wanted(
+    small: bool, methods: Sequence[Method], only: Sequence[str], seeds: int | None
+) -> Iterator[tuple[str, Problem, Method, int]]:
+    """Every hunt of the benchmark, family by family."""
     for family, problems in families(small):
         if only and family not in only:
             continue
-        for method in sorted(methods, key=lambda method: method.name == "scikit-optimize"):
-            if not (small and method.name == "scikit-optimize"):
-                for problem, seed in problems:
-                    yield family, problem, method, seed
+        for method in methods:
+            for problem, seed in problems[:seeds]:
+                yield family, problem, method, seed
 
 
 def run(folder: Path, hunts: Iterator[tuple[str, Problem, Method, int]], shard: str, trials: int) -> None:
@@ -72,6 +91,8 @@ def run(folder: Path, hunts: Iterator[tuple[str, Problem, Method, int]], shard: 
     part, parts = (int(number) for number in shard.split("/"))
     for place, (family, problem, method, seed) in enumerate(hunts):
         if place % parts == part % parts and (problem.name, method.name, seed) not in _done(results):
+            for module in method.needs:
+                importlib.import_module(module)
             record = {"family": family, **hunt(problem, method, seed, trials)}
             with results.open("a", encoding="utf-8") as lines:
                 lines.write(json.dumps(record) + "\n")
@@ -93,14 +114,19 @@ def main() -> None:
     """Read the command line."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("command", choices=["run", "report"])
-    parser.add_argument("--small", action="store_true", help="four job spaces, 20 trials, without scikit-optimize")
-    parser.add_argument("--method", action="append", default=[], help="only this method, may be given several times")
+    parser.add_argument("--small", action="store_true", help="four job spaces, 20 trials, three methods")
+    names = [method.name for method in ALL_METHODS]
+    parser.add_argument(
+        "--method", action="append", default=[], choices=names, help="only this method, may be given several times"
+    )
     parser.add_argument("--family", action="append", default=[], help="only this family, may be given several times")
+    parser.add_argument("--seeds", type=int, help="only so many problems of each family")
     parser.add_argument("--shard", default="0/1", help="part/parts")
     parser.add_argument("--folder", type=Path, default=FOLDER)
     options = parser.parse_args()
     if options.command == "run":
-        hunts = wanted(options.small, options.method, options.family)
+        small_only = SMALL_METHODS if options.small else ()
+        hunts = wanted(options.small, chosen(options.method or small_only), options.family, options.seeds)
         run(options.folder, hunts, options.shard, SMALL_TRIALS if options.small else TRIALS)
     else:
         from tests.benchmarks.reporting import report

@@ -14,13 +14,18 @@ SOLVED_BY: Final = (10, 15, 20, 30)
 LEFT_AFTER: Final = (10, 15, 20)
 RESAMPLES: Final = 2000
 PANELS_A_ROW: Final = 4
+NAMES_A_ROW: Final = 5
 LINES: Final = {
     "ours": ("#0b5394", "-"),
     "scikit-optimize": ("#b45309", "--"),
     "one at a time": ("#4d7c0f", "-."),
     "random": ("#555555", ":"),
 }
-"""Colour and dashes of each method, the same in every panel."""
+"""Colour and dashes of the methods that are always there."""
+
+SPARE_COLOURS: Final = ("#be185d", "#6d28d9", "#0f766e", "#b91c1c", "#a16207", "#0284c7")
+SPARE_DASHES: Final = ((0, (6, 1, 1, 1, 1, 1)), (0, (9, 2)), (0, (2, 1)), (0, (4, 1, 1, 1)), (0, (1, 2)))
+"""What the others get in turn; their numbers share no divisor, so that thirty methods differ."""
 
 
 def interval(values: NDArray[np.float64], seed: int = 0) -> tuple[float, float]:
@@ -55,8 +60,18 @@ def summarise(records: Sequence[Record]) -> dict[str, Any]:
         left = np.array([record["regret"][trials - 1] for record in records])
         low, high = interval(left)
         row[f"left after {trials} (%)"] = f"{100 * left.mean():.1f} ({100 * low:.1f}-{100 * high:.1f})"
-    row["CPU s per ask"] = f"{np.mean([np.mean(record['seconds']) for record in records]):.2f}"
+    row["CPU s per ask"] = f"{np.mean([np.mean(record['seconds']) for record in records]):.3f}"
     return row
+
+
+def lines(methods: Sequence[str]) -> dict[str, tuple[str, Any]]:
+    """Colour and dashes of each method, the same in every panel."""
+    others = [method for method in dict.fromkeys(methods) if method not in LINES]
+    spare = {
+        method: (SPARE_COLOURS[place % len(SPARE_COLOURS)], SPARE_DASHES[place % len(SPARE_DASHES)])
+        for place, method in enumerate(others)
+    }
+    return {**{method: line for method, line in LINES.items() if method in methods}, **spare}
 
 
 def report(records: Sequence[Record], folder: Path) -> None:
@@ -78,21 +93,25 @@ def _plot(groups: dict[tuple[str, str], list[Record]], folder: Path) -> None:
     from matplotlib.figure import Figure
 
     families = list(dict.fromkeys(family for family, _ in groups))
+    styles = lines([method for _, method in groups])
     rows = -(-len(families) // PANELS_A_ROW)
     for name in ("solved", "regret"):
         figure = Figure(figsize=(3.4 * PANELS_A_ROW, 3.0 * rows + 0.6), layout="constrained")
         axes = figure.subplots(rows, PANELS_A_ROW, squeeze=False, sharey=True).ravel()
+        shown: dict[str, Any] = {}
         for axis, family in zip(axes, families, strict=False):
-            for method, (colour, dashes) in LINES.items():
+            for method, (colour, dashes) in styles.items():
                 if (family, method) in groups:
                     curve = _curve(name, groups[family, method])
-                    axis.plot(*curve, color=colour, linestyle=dashes, label=method)
+                    width = 2.2 if method == "ours" else 1.4
+                    shown[method] = axis.plot(*curve, color=colour, linestyle=dashes, linewidth=width)[0]
             axis.set(title=family, xlabel="trials", ylabel="solved (%)" if name == "solved" else "left (%)")
             axis.grid(color="#dddddd")
         for axis in axes[len(families) :]:
             axis.set_axis_off()
-        handles, labels = axes[0].get_legend_handles_labels()
-        figure.legend(handles, labels, loc="outside lower center", ncols=len(labels))
+        named = [method for method in styles if method in shown]
+        handles = [shown[method] for method in named]
+        figure.legend(handles, named, loc="outside lower center", ncols=min(len(named), NAMES_A_ROW), handlelength=3.5)
         figure.savefig(folder / f"{name}.png", dpi=100)
 
 
