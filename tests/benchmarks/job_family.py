@@ -54,6 +54,8 @@ HIGH_HOURS: Final = 17.0
 GRID: Final = 109
 """Gain settings: one for each five minutes of the dial."""
 
+TRIAL_MINUTES: Final = 3.0
+MOVE_MINUTES: Final = 6.0
 SPOTS: Final = 6
 REACH: Final = (90.0, 150.0, 50.0)
 """Radial offset in mm, distance in mm and angle in degrees of the farthest place."""
@@ -75,6 +77,7 @@ class JobSpace:
         interactions: how strongly settings act together: `usual`, `weak` or `strong`.
         free_mic: whether the mic may stand anywhere instead of at six spots.
         upside_down: whether gain and stage act the wrong way round, with the cliff towards less of both.
+        costly_mic: whether a trial takes three minutes and moving the mic six more.
     """
 
     seed: int
@@ -83,6 +86,7 @@ class JobSpace:
     interactions: str = "usual"
     free_mic: bool = False
     upside_down: bool = False
+    costly_mic: bool = False
 
     @cached_property
     def places(self) -> Array:
@@ -137,6 +141,7 @@ class JobSpace:
             [study]
             name = "job-{self.seed}"
             trials_planned = 30
+            minutes_per_trial = {TRIAL_MINUTES if self.costly_mic else 5.0}
             [settings.gain]
             kind = "knob"
             scale = "clock"
@@ -147,6 +152,7 @@ class JobSpace:
             steps = ["open", "pushed", "full"]
             [settings.mic]
             kind = "mic"
+            {f"effort_minutes = {MOVE_MINUTES}" if self.costly_mic else ""}
             {self._mic()}
             [settings.riffs]
             kind = "riff order"
@@ -172,6 +178,7 @@ class JobSpace:
             self.interactions: self.interactions != "usual",
             "free-mic": self.free_mic,
             "upside-down": self.upside_down,
+            "costly-mic": self.costly_mic,
         }
         return "-".join([f"job{self.riffs}", *(mark for mark, given in marks.items() if given)])
 

@@ -1,6 +1,7 @@
 """Ways to hunt: each takes a study and says what to try next and what it would keep now."""
 
 from collections.abc import Callable, Iterator, Mapping
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
@@ -8,9 +9,13 @@ import numpy as np
 
 from optimiser.proposals import propose, recommend
 from optimiser.space import Knob, MicPlace, RiffOrder, SettingsSpace
-from optimiser.study import Study
+from optimiser.study import Study, StudySheet
 
 Arrangement = Mapping[str, Any]
+
+
+def _as_it_is(sheet: StudySheet) -> StudySheet:
+    return sheet
 
 
 @dataclass(frozen=True)
@@ -19,10 +24,13 @@ class Method:
 
     Attributes:
         name: what it is called in the results.
-        ask: what to try next, from the study and the seed of the hunt.
+        ask: what to try next, from the study, whose waiting trials are on their way, and the seed of the hunt.
         keep: what to keep now, from the study.
         needs: modules that must be installed.
         slow: whether its hunts come after those of the others.
+        prepare: what becomes of the study's sheet before the hunt.
+        around: what is in force for the length of a hunt.
+        at_once: trials chosen before any of them is measured.
     """
 
     name: str
@@ -30,6 +38,9 @@ class Method:
     keep: Callable[[Study], Arrangement]
     needs: tuple[str, ...] = ()
     slow: bool = False
+    prepare: Callable[[StudySheet], StudySheet] = _as_it_is
+    around: Callable[[], AbstractContextManager[None]] = nullcontext
+    at_once: int = 1
 
 
 def best_seen(study: Study) -> Arrangement:
@@ -38,7 +49,7 @@ def best_seen(study: Study) -> Arrangement:
     return best.settings
 
 
-def _ask_ours(study: Study, seed: int) -> Arrangement:
+def ask_ours(study: Study, seed: int) -> Arrangement:
     return propose(study, seed=seed * 1000 + len(study.trials))[0].settings
 
 
@@ -99,7 +110,7 @@ def _rounds(study: Study) -> Iterator[Arrangement]:
 
 
 METHODS: Final = (
-    Method("ours", _ask_ours, lambda study: recommend(study).settings),
+    Method("ours", ask_ours, lambda study: recommend(study).settings),
     Method("random", _ask_random, best_seen),
     Method("one at a time", _ask_one_at_a_time, best_seen),
     Method("scikit-optimize", _ask_plain, best_seen, slow=True),

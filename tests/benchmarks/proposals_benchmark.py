@@ -18,10 +18,12 @@ from pathlib import Path
 from typing import Any, Final
 
 from optimiser.study import write_sheet
+from tests.benchmarks.ablations import ABLATIONS, ABLATIONS_OF_PARTS, FOUR_AT_ONCE
 from tests.benchmarks.hunting import hunt
 from tests.benchmarks.job_family import REPORTING_SEEDS, JobSpace
 from tests.benchmarks.methods import METHODS, Method
 from tests.benchmarks.opponents.roster import OPPONENTS
+from tests.benchmarks.parts_family import PartsSpace
 from tests.benchmarks.problems import Problem, branin, hartmann6
 from tests.benchmarks.rehearsal_problem import rehearsal
 
@@ -30,7 +32,17 @@ TRIALS: Final = 30
 SMALL_TRIALS: Final = 20
 SMALL_SPACES: Final = 4
 SMALL_METHODS: Final = ("ours", "random", "one at a time")
-ALL_METHODS: Final = (*METHODS, *OPPONENTS)
+VARIANTS: Final = (*ABLATIONS, *ABLATIONS_OF_PARTS, FOUR_AT_ONCE)
+ALL_METHODS: Final = (*METHODS, *OPPONENTS, *VARIANTS)
+VARIANTS_ON: Final = {
+    "job4": [method.name for method in (*ABLATIONS, FOUR_AT_ONCE)],
+    "job4-costly-mic": ["effort left out"],
+    "parts4": [method.name for method in (*ABLATIONS, *ABLATIONS_OF_PARTS)],
+    "parts4-upside-down": ["without trade rules"],
+    "parts4-misled": ["without trade rules"],
+}
+"""The families on which variants of ours are tried."""
+
 FEW_SEEDS: Final = 10
 """Seeds on problems of which there is only one."""
 
@@ -50,21 +62,25 @@ def families(small: bool) -> Iterator[tuple[str, list[tuple[Problem, int]]]]:
         (few, {"free_mic": True}),
         (seeds, {"upside_down": True}),
         (seeds, {"riffs": 5}),
+        (seeds, {"costly_mic": True}),
     ):
         spaces = [JobSpace(seed, **kind) for seed in seeds_of]
         yield spaces[0].family, [(space.problem(), space.seed) for space in spaces]
+    for rules in ("right", "upside down", "misled"):
+        of_parts = [PartsSpace(seed, rules) for seed in seeds]
+        yield of_parts[0].family, [(space.problem(), space.seed) for space in of_parts]
     yield "branin", [(branin(), seed) for seed in range(FEW_SEEDS)]
     yield "hartmann6", [(hartmann6(), seed) for seed in range(FEW_SEEDS)]
     yield "rehearsal", [(rehearsal(FOLDER), seed) for seed in range(FEW_SEEDS)]
 
 
 def chosen(names: Sequence[str]) -> list[Method]:
-    """The methods of these names, or all that can run here; the cheap ones first.
+    """The methods of these names, or all but variants of ours that can run here; the cheap ones first.
 
     Raises:
         SystemExit: a method asked for by name needs what is not installed.
     """
-    methods = [method for method in ALL_METHODS if not names or method.name in names]
+    methods = [method for method in ALL_METHODS if (method.name in names if names else method not in VARIANTS)]
     able = [method for method in methods if all(find_spec(module) for module in method.needs)]
     for method in methods:
         if names and method not in able:
@@ -80,8 +96,9 @@ def wanted(
         if only and family not in only:
             continue
         for method in methods:
-            for problem, seed in problems[:seeds]:
-                yield family, problem, method, seed
+            if method not in VARIANTS or method.name in VARIANTS_ON.get(family, ()):
+                for problem, seed in problems[:seeds]:
+                    yield family, problem, method, seed
 
 
 def run(folder: Path, hunts: Iterator[tuple[str, Problem, Method, int]], shard: str, trials: int) -> None:
@@ -115,6 +132,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("command", choices=["run", "report"])
     parser.add_argument("--small", action="store_true", help="four job spaces, 20 trials, three methods")
+    parser.add_argument("--variants", action="store_true", help="variants of ours alone, where they are to be tried")
     names = [method.name for method in ALL_METHODS]
     parser.add_argument(
         "--method", action="append", default=[], choices=names, help="only this method, may be given several times"
@@ -125,8 +143,8 @@ def main() -> None:
     parser.add_argument("--folder", type=Path, default=FOLDER)
     options = parser.parse_args()
     if options.command == "run":
-        small_only = SMALL_METHODS if options.small else ()
-        hunts = wanted(options.small, chosen(options.method or small_only), options.family, options.seeds)
+        usual = SMALL_METHODS if options.small else [v.name for v in VARIANTS] if options.variants else ()
+        hunts = wanted(options.small, chosen(options.method or usual), options.family, options.seeds)
         run(options.folder, hunts, options.shard, SMALL_TRIALS if options.small else TRIALS)
     else:
         from tests.benchmarks.reporting import report
