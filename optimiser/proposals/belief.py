@@ -33,6 +33,10 @@ SETTLED_TRIALS: Final = 160
 """Trials from which the most probable scales alone are used (a choice for speed, no source)."""
 
 
+QUICK_STEPS: Final = 20
+"""Most steps of the search for the most probable scales from then on (a choice for speed, no source)."""
+
+
 @dataclass(frozen=True)
 class Belief:
     """Gaussian processes over the overall score and the reading.
@@ -122,7 +126,7 @@ def _believe(known: _Known) -> Belief | None:
     if len(evidence) == 0:
         return None
     kernel = kernel_of(encoding(study.sheet.space))
-    effort = Effort(members=_members(study.sheet.policy.belief_draws, len(evidence)))
+    effort = _effort(study.sheet.policy.belief_draws, len(evidence))
     overall = _overall(study, evidence, kernel, effort)
     readings = reading_evidence(study)
     reading = None
@@ -154,9 +158,10 @@ def _fitted(kernel: MixedKernel, seen: Evidence, trend: Trend, effort: Effort) -
     )
 
 
-def _members(most: int, trials: int) -> int:
-    """How many sets of scales to average over: the more trials, the less the scales are in doubt."""
-    return max(1, min(most, SETTLED_TRIALS // trials))
+def _effort(draws: int, trials: int) -> Effort:
+    """The more trials, the less the scales are in doubt: fewer sets of them, found in fewer steps."""
+    members = max(1, min(draws, SETTLED_TRIALS // trials))
+    return Effort(members=members, steps=QUICK_STEPS if trials > SETTLED_TRIALS else Effort().steps)
 
 
 def _accepted(means: Array, sds: Array, band: ReadingBand) -> Array:

@@ -55,6 +55,9 @@ def sift(likelihood: Likelihood, best: Array) -> Sifted:
         if suspect is None:
             break
         without = _doubting(sifted, suspect)
+        if without.likelihood.log_density(sifted.best)[0] < density:
+            break
+        without = replace(without, best=climb(without.likelihood.log_density, sifted.best, STEPS))
         found = without.likelihood.log_density(without.best)[0]
         if found - density < odds:
             break
@@ -77,4 +80,4 @@ def _doubting(sifted: Sifted, suspect: int) -> Sifted:
     known = observations.known_variance.copy()
     known[suspect] += BOTCHED_VARIANCE
     likelihood = replace(sifted.likelihood, observations=replace(observations, known_variance=known))
-    return Sifted(likelihood, climb(likelihood.log_density, sifted.best, STEPS), (*sifted.doubted, suspect))
+    return Sifted(likelihood, sifted.best, (*sifted.doubted, suspect))

@@ -24,7 +24,7 @@ Array = NDArray[np.float64]
 
 TUNING_SEEDS: Final = range(1000, 1030)
 REPORTING_SEEDS: Final = range(2000, 2020)
-OUTLOOK_SEEDS: Final = range(3000, 3300)
+OUTLOOK_SEEDS: Final = range(3000, 3400)
 
 GAIN_SD: Final = (6.0, 10.0)
 """Points: what gain and stage together bring, over random settings."""
