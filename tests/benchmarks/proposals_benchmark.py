@@ -149,7 +149,8 @@ def main() -> None:
     else:
         from tests.benchmarks.reporting import report
 
-        report(read(options.folder / "hunts.jsonl"), options.folder)
+        plotted = [method.name for method in (*METHODS, *OPPONENTS)]
+        report(read(options.folder / "hunts.jsonl"), options.folder, plotted)
         sheet = write_sheet(JobSpace(REPORTING_SEEDS[0]).sheet())
         (options.folder / "sheet.toml").write_text(sheet, encoding="utf-8")
 

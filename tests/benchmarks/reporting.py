@@ -56,12 +56,24 @@ def summarise(records: Sequence[Record]) -> dict[str, Any]:
         row[f"solved by {trials} (%)"] = f"{100 * solved / hunts:.0f} ({100 * low:.0f}-{100 * high:.0f})"
     median = float(np.median(at))
     row["median trials"] = f"{median:.0f}" if np.isfinite(median) else "> 30"
+    row["median minutes"] = _median_minutes(records)
     for trials in LEFT_AFTER:
         left = np.array([record["regret"][trials - 1] for record in records])
         low, high = interval(left)
         row[f"left after {trials} (%)"] = f"{100 * left.mean():.1f} ({100 * low:.1f}-{100 * high:.1f})"
     row["CPU s per ask"] = f"{np.mean([np.mean(record['seconds']) for record in records]):.3f}"
     return row
+
+
+def _median_minutes(records: Sequence[Record]) -> str:
+    """Minutes of a practitioner's time until half of the hunts are solved."""
+    spent = [
+        sum(record["minutes"][: record["solved_at"]]) if record["solved_at"] else np.inf
+        for record in records
+        if "minutes" in record
+    ]
+    median = float(np.median(spent)) if spent else np.inf
+    return f"{median:.0f}" if np.isfinite(median) else "-"
 
 
 def lines(methods: Sequence[str]) -> dict[str, tuple[str, Any]]:
@@ -74,8 +86,8 @@ def lines(methods: Sequence[str]) -> dict[str, tuple[str, Any]]:
     return {**{method: line for method, line in LINES.items() if method in methods}, **spare}
 
 
-def report(records: Sequence[Record], folder: Path) -> None:
-    """Write summary.csv and the plots, and print the summary."""
+def report(records: Sequence[Record], folder: Path, plotted: Sequence[str]) -> None:
+    """Write summary.csv and the plots, which show the methods `plotted`, and print the summary as a table."""
     groups: dict[tuple[str, str], list[Record]] = {}
     for record in records:
         groups.setdefault((record["family"], record["method"]), []).append(record)
@@ -84,9 +96,9 @@ def report(records: Sequence[Record], folder: Path) -> None:
         writer = csv.DictWriter(file, fieldnames=list(rows[0]))
         writer.writeheader()
         writer.writerows(rows)
-    for row in rows:
-        print(" | ".join(str(value) for value in row.values()))  # noqa: T201
-    _plot(groups, folder)
+    for cells in (rows[0], ["---"] * len(rows[0]), *(row.values() for row in rows)):
+        print(f"| {' | '.join(str(cell) for cell in cells)} |")  # noqa: T201
+    _plot({key: group for key, group in groups.items() if key[1] in plotted}, folder)
 
 
 def _plot(groups: dict[tuple[str, str], list[Record]], folder: Path) -> None:

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from html.parser import HTMLParser
 
 import pytest
@@ -74,6 +75,18 @@ def test_it_says_first_where_the_study_stands(text: str, standing: Standing) -> 
     assert f"Trial {standing.best.number} is best so far" in start
     assert "14 measured trials on 3 days" in start
     assert f"Advice: {standing.outlook.advice}." in start
+
+
+def test_it_says_how_far_to_trust_it_and_names_a_doubtful_trial(state: StudyState, standing: Standing) -> None:
+    assert standing.outlook is not None
+    told = replace(standing.outlook, covered=13, checked=15, doubted=(7,))
+    text = " ".join(read(build_report(state, "Friday", standing=replace(standing, outlook=told))).words)
+    assert "13 of 15 trials lie inside the 90 % interval" in text
+    assert "trial 7 fits none of the others" in text
+    plain = replace(standing.outlook, covered=0, checked=0, doubted=())
+    text = " ".join(read(build_report(state, "Friday", standing=replace(standing, outlook=plain))).words)
+    assert "Checked:" not in text
+    assert "Doubtful:" not in text
 
 
 def test_recommended_settings_as_people_say_them(text: str, standing: Standing, state: StudyState) -> None:
