@@ -24,7 +24,7 @@ class SearchPolicy:
     """
 
     engine: str = "own"
-    first_trials: int = 5
+    first_trials: int = 6
     belief_draws: int = 4
     candidates: int = 1000
     effort_weight: float = 1.0

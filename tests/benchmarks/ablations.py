@@ -68,7 +68,7 @@ PARTS: Final[dict[str, list[Change]]] = {
 POLICIES: Final[dict[str, dict[str, Any]]] = {
     "one set of scales": {"belief_draws": 1},
     "effort left out": {"effort_weight": 0.0},
-    "three first trials": {"first_trials": 3},
+    "four first trials": {"first_trials": 4},
     "eight first trials": {"first_trials": 8},
 }
 """The same by choices that a sheet may make."""
