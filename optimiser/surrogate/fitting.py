@@ -36,7 +36,7 @@ class Member:
     """The Gaussian process under one draw of the hyperparameters.
 
     Attributes:
-        hyper: hyperparameters in the likelihood's order: the kernel's, noise, days, the share within takes.
+        hyper: hyperparameters in the likelihood's order: the kernel's, noise, days, the share within takes, slopes.
         noise_variance: learnt repeatability with what a usual take adds, in standard units.
         conditioned: the process, conditioned on the values.
     """
@@ -71,12 +71,12 @@ class Fitted:
     def predict(self, rows: Array) -> tuple[Array, Array]:
         """Mean and variance without noise under every member, both of shape (members, m), in value units."""
         comparisons = self.kernel.compare(self.observations.rows, rows)
-        given, doubt, expected = self._given(rows)
+        features = self.trend.features(rows)
         means, variances = np.empty((2, len(self.members), len(rows)))
         for index, member in enumerate(self.members):
-            cross = self.kernel.covary(comparisons, self._of_kernel(member))[0] + given
-            prior = self.kernel.variance(self._of_kernel(member)) + doubt
-            means[index] = member.conditioned.mean(cross) + expected
+            cross = self.kernel.covary(comparisons, self._of_kernel(member))[0] + CONSTANT_VARIANCE
+            prior = self.kernel.variance(self._of_kernel(member)) + CONSTANT_VARIANCE
+            means[index] = member.conditioned.mean(cross) + self.trend.mean(features, member.hyper)
             variances[index] = member.conditioned.variance(cross, prior)
         return self.centre + self.scale * means, self.scale**2 * variances
 
@@ -123,20 +123,10 @@ class Fitted:
 
     def prior_covariance(self, left: Array, right: Array, member: Member) -> Array:
         """Covariance (n, m) between true scores before any was measured, under one member, in standard units."""
-        trend = self.trend.covariance(self.trend.features(left), self.trend.features(right))
-        return (
-            self.kernel.covary(self.kernel.compare(left, right), self._of_kernel(member))[0] + CONSTANT_VARIANCE + trend
-        )
-
-    def _given(self, rows: Array) -> tuple[Array, Array, Array]:
-        """Of unknown mean and trend: covariance (n, m) with values seen, variance (m,) and expectation (m,) at rows."""
-        features = self.trend.features(rows)
-        covariance = self.trend.covariance(self.trend.features(self.observations.rows), features)
-        variance = self.trend.variance(features)
-        return covariance + CONSTANT_VARIANCE, variance + CONSTANT_VARIANCE, self.trend.mean(features)
+        return self.kernel.covary(self.kernel.compare(left, right), self._of_kernel(member))[0] + CONSTANT_VARIANCE
 
     def _mean(self, cross: Array, rows: Array, member: Member) -> Array:
-        return member.conditioned.mean(cross) + self.trend.mean(self.trend.features(rows))
+        return member.conditioned.mean(cross) + self.trend.mean(self.trend.features(rows), member.hyper)
 
     def _of_kernel(self, member: Member) -> Array:
         return member.hyper[: len(self.kernel.priors)]

@@ -81,7 +81,7 @@ class Likelihood:
     Attributes:
         kernel: the covariance over arrangements.
         observations: what was measured.
-        trend: what is believed of the mean beforehand, in standard units.
+        trend: what is believed of the mean beforehand, in standard units; its slopes end the vector.
     """
 
     kernel: MixedKernel
@@ -93,7 +93,7 @@ class Likelihood:
         """One for each entry of the vector."""
         days = () if self.observations.same_day is None else (DAY_PRIOR,)
         within = (WITHIN_PRIOR,) if self.observations.has_within else ()
-        return (*self.kernel.priors, NOISE_PRIOR, *days, *within)
+        return (*self.kernel.priors, NOISE_PRIOR, *days, *within, *self.trend.slopes)
 
     @cached_property
     def _means(self) -> Array:
@@ -121,27 +121,19 @@ class Likelihood:
         same_day = self.observations.same_day
         day_covariance = 0.0 if same_day is None else math.exp(hyper[size + 1]) * same_day
         noise = math.exp(hyper[size])
-        total = covariance + self._given + day_covariance
+        total = covariance + CONSTANT_VARIANCE + day_covariance
         within = self.within_noise(hyper)
         known = self.observations.known_variance + within + noise + NOISE_FLOOR
-        return condition(total, known, self._values), _Parts(pull, noise, day_covariance, within)
+        values = self.observations.values - self.trend.mean(self._features, hyper)
+        return condition(total, known, values), _Parts(pull, noise, day_covariance, within)
 
     @cached_property
     def _features(self) -> Array:
         return self.trend.features(self.observations.rows)
 
-    @cached_property
-    def _values(self) -> Array:
-        return self.observations.values - self.trend.mean(self._features)
-
-    @cached_property
-    def _given(self) -> Array:
-        """Covariance that no hyperparameter changes: of the unknown mean and of the trend."""
-        return CONSTANT_VARIANCE + self.trend.covariance(self._features, self._features)
-
     def within_noise(self, hyper: Array) -> Array:
         """The part of each value's within-take variance that is noise under these hyperparameters, shape (n,)."""
-        share = math.exp(hyper[-1]) if self.observations.has_within else 0.0
+        share = math.exp(hyper[-1 - len(self.trend.slopes)]) if self.observations.has_within else 0.0
         return share * self.observations.within_variance
 
     def log_density(self, standard: Array) -> tuple[float, Array]:
@@ -158,6 +150,7 @@ class Likelihood:
             gradient.append(float(np.einsum("nm,nm->", by_covariance, parts.day_covariance)))
         if self.observations.has_within:
             gradient.append(float(np.einsum("n,n->", np.diag(by_covariance), parts.within)))
+        gradient += np.einsum("nq,n->q", self._features, conditioned.coefficients).tolist()
         density = conditioned.log_evidence - 0.5 * float(np.einsum("p,p->", standard, standard))
         return density, self._sds * np.array(gradient) - standard
 

@@ -10,13 +10,14 @@ from optimiser.surrogate.likelihood import Likelihood
 from optimiser.surrogate.sampling import climb
 from optimiser.surrogate.triangular import Array
 
-BOTCHED_SHARE: Final = 0.02
-"""Share of values that are believed beforehand to be no measurement of their arrangement (a choice, no source)."""
+BOTCHED_SHARE: Final = 0.001
+"""Share of values that are believed beforehand to be no measurement of their arrangement. With 0.02 good values at the
+foot of a cliff were doubted too and hunts took longer (studies/proposals-benchmark); only blatant ones are meant."""
 
 BOTCHED_VARIANCE: Final = 4.0
 """Variance of such a value, in units of the values' variance (a choice, no source)."""
 
-SUSPECT: Final = 2.5
+SUSPECT: Final = 3.0
 """Standard deviations off what the others predict from which a value is looked into (a choice, no source)."""
 
 ONE_IN: Final = 6

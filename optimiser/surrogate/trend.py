@@ -12,9 +12,7 @@ from optimiser.surrogate.triangular import Array
 
 @dataclass(frozen=True)
 class Trend:
-    """A sum over q of slope_q x feature_q(row), each slope normal beforehand [Rasmussen2006] section 2.7.
-
-    The slopes are never fitted: what is not known of them is a part of the covariance.
+    """mean(row) = sum over q of slope_q x feature_q(row), each slope normal beforehand.
 
     Attributes:
         features: from rows (m, d) to features (m, q).
@@ -28,17 +26,9 @@ class Trend:
         """The same trend of values that are divided by `scale`."""
         return Trend(self.features, tuple(Prior(prior.mean / scale, prior.sd / scale) for prior in self.slopes))
 
-    def mean(self, features: Array) -> Array:
-        """What is expected (m,) at features (m, q)."""
-        return np.asarray(np.einsum("mq,q->m", features, [prior.mean for prior in self.slopes]))
-
-    def covariance(self, left: Array, right: Array) -> Array:
-        """How far both move together (n, m) for what is not known of the slopes, at features (n, q) and (m, q)."""
-        return np.asarray(np.einsum("nq,mq,q->nm", left, right, [prior.sd**2 for prior in self.slopes]))
-
-    def variance(self, features: Array) -> Array:
-        """The same at each row of features (m, q) by itself, (m,)."""
-        return np.asarray(np.einsum("mq,q->m", features**2, [prior.sd**2 for prior in self.slopes]))
+    def mean(self, features: Array, hyper: Array) -> Array:
+        """The trend (m,) of features (m, q) under hyperparameters that end with the slopes."""
+        return np.asarray(np.einsum("mq,q->m", features, hyper[len(hyper) - len(self.slopes) :]))
 
 
 def _none(rows: Array) -> Array:
