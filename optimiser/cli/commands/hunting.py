@@ -73,12 +73,12 @@ def _say_portions(proposal: View) -> Iterator[str]:
     """What each setting's change is good for, where more than one changes."""
     portions = proposal.get("by_setting") or {}
     told = [
-        f"{name} {portion['gain']:+.1f} (doubt {portion['doubt']:+.1f})"
+        f"{name} {portion['gain']:+.1f} expected, {portion['doubt']:+.1f} of doubt"
         for name, portion in portions.items()
         if portion["gain"] or portion["doubt"]
     ]
     if len(told) > 1:
-        yield from paragraph(f"{', '.join(told)}: points against trial {proposal['nearest']}", 10, "Of that:")
+        yield from paragraph(f"against trial {proposal['nearest']}, in points: {'; '.join(told)}", 10, "Shares:")
 
 
 def _say_easier(easier: View | None) -> Iterator[str]:
