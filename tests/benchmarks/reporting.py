@@ -91,6 +91,8 @@ def report(records: Sequence[Record], folder: Path, plotted: Sequence[str]) -> N
     groups: dict[tuple[str, str], list[Record]] = {}
     for record in records:
         groups.setdefault((record["family"], record["method"]), []).append(record)
+    families = list(dict.fromkeys(family for family, _ in groups))
+    groups = dict(sorted(groups.items(), key=lambda group: families.index(group[0][0])))
     rows = [{"family": family, "method": method, **summarise(group)} for (family, method), group in groups.items()]
     with (folder / "summary.csv").open("w", newline="", encoding="utf-8") as file:
         writer = csv.DictWriter(file, fieldnames=list(rows[0]))

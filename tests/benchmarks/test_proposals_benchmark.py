@@ -81,3 +81,12 @@ def test_small_benchmark_runs_goes_on_and_favours_ours(tmp_path: Path) -> None:
         for method in ("ours", "random")
     }
     assert left["ours"] < left["random"]
+
+
+def test_any_number_of_methods_is_told_apart(benchmark: None) -> None:  # noqa: ARG001
+    lines = runpy.run_path(str(ROOT / "tests/benchmarks/reporting.py"))["lines"]
+    names = ["random", *(f"method {number}" for number in range(30)), "ours"]
+    styles = lines(names)
+    assert set(styles) == set(names)
+    assert len(set(styles.values())) == len(names)
+    assert set(lines(["random", "method 0"])) == {"random", "method 0"}

@@ -1,8 +1,9 @@
 """Arrangements as rows of numbers for tools that know neither riff orders nor mic spots, and back.
 
-A riff order is one among all, a name without neighbours, and so is a mic spot; on the tuning draw no tool that was
-told of pairs of riffs, of a number for each riff or of spots' coordinates did better. Only sheets without conditions
-are meant: every setting has its columns in every row.
+A riff order is one among all, a name without neighbours, and so is a mic spot: on the tuning draw no tool clearly did
+better when told which riff comes before which, or a number for each riff, or the spots' coordinates (figures in
+studies/proposals-benchmark/README.md). Only sheets without conditions are meant: every setting has its columns in every
+row.
 """
 
 from collections.abc import Mapping, Sequence
