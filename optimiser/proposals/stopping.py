@@ -61,8 +61,8 @@ def outlook_of(belief: Belief, kept: Recommendation) -> Outlook:
 def _checked(belief: Belief) -> dict[str, Any]:
     """How the belief's error bars stand up to its own trials, and which of them it does not trust."""
     numbers = np.array(belief.evidence.numbers)
-    doubted = tuple(sorted(numbers[list(belief.overall.doubted)].tolist()))
     measured = np.isin(numbers, [trial.number or 0 for trial in belief.study.in_state("measured")])
+    doubted = tuple(sorted(int(numbers[place]) for place in belief.overall.doubted if measured[place]))
     if measured.sum() < CHECKABLE:
         return {"doubted": doubted}
     inside = np.abs(belief.overall.left_out().ranks - 0.5) <= 0.5 * COVERAGE

@@ -70,3 +70,21 @@ def test_minutes_follow_the_plan_and_then_the_pace() -> None:
 
 def test_the_same_study_has_the_same_outlook(job: Hunt) -> None:
     assert outlook(job(5)) == outlook(job(5))
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_wrong_number_is_named_and_a_failed_run_is_not(job: Hunt, seed: int) -> None:
+    """A trial typed in 60 points low fits none of 24 others; a run that failed tells nothing of its score."""
+    study = job(25, seed)
+    assert outlook(study).doubted == ()
+    wrong = replace(study.trials[6], overall=(study.trials[6].overall or 0.0) - 60.0)
+    failed = replace(study.trials[2], state="failed", overall=None)
+    assert outlook(study.with_trial(wrong).with_trial(failed)).doubted == (7,)
+
+
+def test_most_trials_lie_inside_the_intervals_that_the_others_predict(job: Hunt) -> None:
+    """Out of 5 studies of 16 trials about nine in ten; none is told while there are too few."""
+    assert outlook(job(4)).checked == 0
+    told = [outlook(job(16, seed)) for seed in range(5)]
+    assert [each.checked for each in told] == [16] * 5
+    assert 0.8 <= sum(each.covered for each in told) / 80 <= 1.0
