@@ -8,12 +8,14 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
+    from optimiser.workflow.amendments import Amendment, amend, undo, unvoid, void
     from optimiser.workflow.beginning import record_goal, start
     from optimiser.workflow.ears import weights_by_ear
     from optimiser.workflow.exchange import exported, imported
     from optimiser.workflow.files import read_text
     from optimiser.workflow.looking import all_studies, measure_view, predicted, reviewed
     from optimiser.workflow.next_trial import Wish, next_trials
+    from optimiser.workflow.past import history
     from optimiser.workflow.reel_files import ReelWish, write_reel
     from optimiser.workflow.rehearsing import rehearse
     from optimiser.workflow.stamp import Stamp
@@ -21,12 +23,14 @@ if TYPE_CHECKING:
     from optimiser.workflow.views import View
 
 _FILES: Final[dict[str, tuple[str, ...]]] = {
+    "amendments": ("Amendment", "amend", "undo", "unvoid", "void"),
     "beginning": ("record_goal", "start"),
     "ears": ("weights_by_ear",),
     "exchange": ("exported", "imported"),
     "files": ("read_text",),
     "looking": ("all_studies", "measure_view", "predicted", "reviewed"),
     "next_trial": ("Wish", "next_trials"),
+    "past": ("history",),
     "reel_files": ("ReelWish", "write_reel"),
     "rehearsing": ("rehearse",),
     "stamp": ("Stamp",),
@@ -35,13 +39,16 @@ _FILES: Final[dict[str, tuple[str, ...]]] = {
 }
 
 __all__ = [
+    "Amendment",
     "Answer",
     "ReelWish",
     "Stamp",
     "View",
     "Wish",
     "all_studies",
+    "amend",
     "exported",
+    "history",
     "imported",
     "log",
     "measure_view",
@@ -53,6 +60,9 @@ __all__ = [
     "reviewed",
     "start",
     "take",
+    "undo",
+    "unvoid",
+    "void",
     "weights_by_ear",
     "write_reel",
 ]

@@ -1,0 +1,138 @@
+"""amend, void, unvoid, undo, history: nothing is ever overwritten."""
+
+from collections.abc import Iterator
+from typing import Annotated, Final
+
+import typer
+
+from optimiser.cli.commands.words import KeyWord, SetWords, StudyName, assignments, stamp
+from optimiser.cli.outcome import AsJson, Outcome, StoreUrl, View
+from optimiser.cli.printing import columns, paragraph, plus_minus
+
+TrialNumber = Annotated[int, typer.Argument(metavar="TRIAL", help="The trial's number.")]
+Reason = Annotated[str, typer.Option(help="Why; it is kept with the change.")]
+
+
+def amend(
+    study: StudyName,
+    trial: TrialNumber,
+    set_: SetWords = None,
+    overall: Annotated[float | None, typer.Option(help="An overall score given outright.")] = None,
+    reading: Annotated[float | None, typer.Option(help="The device's number.")] = None,
+    ear: Annotated[float | None, typer.Option(help="Your own verdict, 0 to 10.")] = None,
+    note: Annotated[str | None, typer.Option(help="Anything worth remembering.")] = None,
+    clear: Annotated[list[str] | None, typer.Option(help="An entry to take out, as in reading.")] = None,
+    reason: Reason = "",
+    key: KeyWord = "",
+    store: StoreUrl = None,
+    as_json: AsJson = False,
+) -> Outcome:
+    """Put right what was written down of a trial; what stood there before is kept."""
+    from optimiser.storage import open_store
+    from optimiser.workflow import Amendment, amend
+
+    entries = {"overall": overall, "reading": reading, "ear": ear, "note": note}
+    known = {name: entry for name, entry in entries.items() if entry is not None}
+    amendment = Amendment(assignments(set_), known, tuple(clear or ()))
+    with open_store(store, create=False) as opened:
+        return Outcome(amend(opened, study, trial, amendment, stamp(reason, key)), _say_amended, as_json)
+
+
+def _say_amended(view: View) -> Iterator[str]:
+    name, number = view["study"], view["trial"]
+    if not view["changed"]:
+        yield f"Trial {number} of {name} stands like that already."
+        return
+    yield f"Trial {number} of {name} amended: {', '.join(view['changed'])}."
+    yield from columns(view["shown"].items())
+    if view["overall"] is not None:
+        yield f"Overall       {plus_minus(view['overall'], view['overall_se'])} of 100"
+    if view["reading"] is not None:
+        yield f"Reading       {view['reading']:g}"
+    yield f"To take it back: optimiser undo {name}"
+
+
+def void(
+    study: StudyName,
+    trial: TrialNumber,
+    reason: Reason = "",
+    key: KeyWord = "",
+    store: StoreUrl = None,
+    as_json: AsJson = False,
+) -> Outcome:
+    """Strike a trial out: it stays readable, and counts for nothing."""
+    from optimiser.storage import open_store
+    from optimiser.workflow import void
+
+    with open_store(store, create=False) as opened:
+        return Outcome(void(opened, study, trial, stamp(reason, key)), _say_void, as_json)
+
+
+def _say_void(view: View) -> Iterator[str]:
+    name, number = view["study"], view["trial"]
+    yield f"Trial {number} of {name} {'is' if view['changed'] else 'was already'} struck out and counts for nothing."
+    yield f"To let it count again: optimiser unvoid {name} {number}"
+
+
+def unvoid(
+    study: StudyName,
+    trial: TrialNumber,
+    reason: Reason = "",
+    key: KeyWord = "",
+    store: StoreUrl = None,
+    as_json: AsJson = False,
+) -> Outcome:
+    """Let a trial that was struck out count again."""
+    from optimiser.storage import open_store
+    from optimiser.workflow import unvoid
+
+    with open_store(store, create=False) as opened:
+        return Outcome(unvoid(opened, study, trial, stamp(reason, key)), _say_unvoid, as_json)
+
+
+def _say_unvoid(view: View) -> Iterator[str]:
+    counts = "counts again" if view["changed"] else "was not struck out"
+    yield f"Trial {view['trial']} of {view['study']} {counts}: {view['state']}."
+
+
+def undo(
+    study: StudyName, reason: Reason = "", key: KeyWord = "", store: StoreUrl = None, as_json: AsJson = False
+) -> Outcome:
+    """Take back the newest change; again, and the one before it goes."""
+    from optimiser.storage import open_store
+    from optimiser.workflow import undo
+
+    with open_store(store, create=False) as opened:
+        return Outcome(undo(opened, study, stamp(reason, key)), _say_undo, as_json)
+
+
+def _say_undo(view: View) -> Iterator[str]:
+    of = f" of trial {view['trial']}" if view["trial"] is not None else ""
+    yield f"Taken back in {view['study']}: event {view['event']}, {view['kind']}{of}."
+    yield f"What a study holds: optimiser history {view['study']}"
+
+
+def history(
+    study: StudyName,
+    trial: Annotated[int | None, typer.Option("--trial", help="Only what happened to this trial.")] = None,
+    store: StoreUrl = None,
+    as_json: AsJson = False,
+) -> Outcome:
+    """Everything that happened, with its time and reason."""
+    from optimiser.storage import open_store
+    from optimiser.workflow import history
+
+    with open_store(store, create=False) as opened:
+        return Outcome(history(opened, study, trial), _say_history, as_json)
+
+
+def _say_history(view: View) -> Iterator[str]:
+    for event in view["events"]:
+        of = f" trial {event['trial']}" if event["trial"] is not None else ""
+        back = f", taking back event {event['undoes']}" if event["undoes"] else ""
+        why = f" ({event['reason']})" if event["reason"] else ""
+        what = f": {event['what']}" if event["what"] else ""
+        yield from paragraph(f"{event['kind']}{of}{what}{back}{why}", 22, f"{event['event']:>3}  {event['shown']}")
+
+
+COMMANDS: Final = (amend, void, unvoid, undo, history)

@@ -1,0 +1,166 @@
+"""Mending what was written down: amended, struck out, taken back; the ledger keeps what stood there before."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, Final
+
+from optimiser.errors import BadUse
+from optimiser.storage import Store
+from optimiser.study import Event, StudyState, Trial, fold, sheet_to_tables, trial_to_json
+from optimiser.workflow.stamp import Stamp
+from optimiser.workflow.views import View, trial_view
+
+CLEARABLE: Final = ("overall", "reading", "ear", "note")
+"""Entries that may be taken out of a trial."""
+
+UNDOABLE: Final = ("measured", "failed", "amended", "voided", "restored", "declined", "sheet changed")
+"""Kinds of events that can be taken back."""
+
+
+@dataclass(frozen=True)
+class Amendment:
+    """What is to stand in a trial instead.
+
+    Attributes:
+        settings: settings that were really set, as text or values; those left out stay.
+        entries: figures, note or day by name.
+        clear: names of entries to take out.
+    """
+
+    settings: Mapping[str, object] = field(default_factory=dict)
+    entries: Mapping[str, Any] = field(default_factory=dict)
+    clear: Sequence[str] = ()
+
+    def __post_init__(self) -> None:
+        unknown = [name for name in self.clear if name not in CLEARABLE]
+        if unknown:
+            raise BadUse(f"{', '.join(unknown)} cannot be cleared.", f"Clear one of {', '.join(CLEARABLE)}.")
+        if not (self.settings or self.entries or self.clear):
+            raise BadUse("Nothing is said that should change.", "Say what, as in --reading 6.9 or --set gain=1:30.")
+
+
+def amend(store: Store, name: str, number: int, amendment: Amendment, stamp: Stamp) -> View:
+    """Put right what was written down of a trial that was made.
+
+    Raises:
+        NotFound: no such study or trial.
+        BadUse: a trial that was not made yet.
+        InvalidSettings, InvalidTrial: what cannot be; nothing is stored then.
+    """
+    with store.writing():
+        state = fold(store.events(name))
+        trial = _made(state, number)
+        changes = _changes(state, trial, amendment)
+        if changes:
+            body = {"trial": number, "changes": changes}
+            state = _appended(store, name, state, "amended", body, stamp)
+    return {**trial_view(state, state.study.trial(number)), "changed": sorted(changes)}
+
+
+def void(store: Store, name: str, number: int, stamp: Stamp) -> View:
+    """Strike a trial out: it stays readable, and counts for nothing.
+
+    Raises:
+        NotFound: no such study or trial.
+        BadUse: a trial that was not made yet.
+    """
+    with store.writing():
+        state = fold(store.events(name))
+        changed = _made(state, number).state != "void"
+        if changed:
+            state = _appended(store, name, state, "voided", {"trial": number}, stamp)
+    return {**trial_view(state, state.study.trial(number)), "changed": ["state"] if changed else []}
+
+
+def unvoid(store: Store, name: str, number: int, stamp: Stamp) -> View:
+    """Let a trial that was struck out count again.
+
+    Raises:
+        NotFound: no such study or trial.
+        BadUse: a trial that was not made yet.
+    """
+    with store.writing():
+        state = fold(store.events(name))
+        changed = _made(state, number).state == "void"
+        if changed:
+            state = _appended(store, name, state, "restored", {"trial": number}, stamp)
+    return {**trial_view(state, state.study.trial(number)), "changed": ["state"] if changed else []}
+
+
+def undo(store: Store, name: str, stamp: Stamp) -> View:
+    """Take back the newest change that was not taken back yet; again, and the one before it goes.
+
+    A take is struck out, an amendment or a sheet gives way to what stood before, a declined proposal waits again.
+
+    Raises:
+        NotFound: no such study.
+        BadUse: there is nothing to take back.
+    """
+    with store.writing():
+        events = store.events(name)
+        undone = {event.body["undoes"] for event in events if "undoes" in event.body}
+        left = [e for e in events if e.kind in UNDOABLE and "undoes" not in e.body and e.number not in undone]
+        if not left:
+            raise BadUse(f"There is nothing to take back in {name}.", "What a study holds: optimiser history STUDY.")
+        last = left[-1]
+        before = fold([event for event in events if event.number < last.number])
+        kind, body = _inverse(last, before, fold(events))
+        _appended(store, name, fold(events), kind, {**body, "undoes": last.number}, stamp)
+    return {"study": name, "event": last.number, "kind": last.kind, "trial": _trial_of(last)}
+
+
+def _made(state: StudyState, number: int) -> Trial:
+    trial = state.study.trial(number)
+    if trial.state not in ("measured", "failed", "void"):
+        raise BadUse(
+            f"Trial {number} of {state.sheet.name} is {trial.state} and has nothing to mend.",
+            "Hand over its take first, or decline it with optimiser next STUDY --other.",
+        )
+    return trial
+
+
+def _changes(state: StudyState, trial: Trial, amendment: Amendment) -> dict[str, Any]:
+    """Entries that really change, as JSON values."""
+    wanted = {**dict.fromkeys(amendment.clear), **amendment.entries}
+    if amendment.settings:
+        merged = {**trial.settings, **state.sheet.space.parse_some(amendment.settings)}
+        wanted["settings"] = state.sheet.space.parse(merged)
+    if "note" in amendment.clear:
+        wanted["note"] = ""
+    stored = state.trials[trial.number or 0]
+    return {entry: value for entry, value in wanted.items() if getattr(stored, entry) != value}
+
+
+def _appended(
+    store: Store, name: str, state: StudyState, kind: str, body: Mapping[str, Any], stamp: Stamp
+) -> StudyState:
+    """The state after one more event, which is stored when the study can still be read with it."""
+    event = Event(kind, body, stamp.iso(), stamp.actor, stamp.reason, stamp.key)
+    after = state.after(event)
+    _ = after.study
+    store.append(name, event)
+    return after
+
+
+def _trial_of(event: Event) -> int | None:
+    trial = event.body.get("trial")
+    return trial.get("trial") if isinstance(trial, Mapping) else trial
+
+
+def _inverse(event: Event, before: StudyState, now: StudyState) -> tuple[str, dict[str, Any]]:
+    """Kind and body of the event that takes another one back."""
+    number = _trial_of(event) or 0
+    match event.kind:
+        case "sheet changed":
+            return "sheet changed", {"sheet": sheet_to_tables(before.sheet)}
+        case "voided":
+            return "restored", {"trial": number}
+        case "measured" | "failed" | "restored":
+            return "voided", {"trial": number}
+    then, there = trial_to_json(before.trials[number]), trial_to_json(now.trials[number])
+    entries = {name for name in (*then, *there) if name != "trial" and then.get(name) != there.get(name)}
+    return "amended", {"trial": number, "changes": {name: then.get(name, _nothing(name)) for name in sorted(entries)}}
+
+
+def _nothing(entry: str) -> str | None:
+    return "" if entry == "note" else None

@@ -1,0 +1,126 @@
+"""What was written down can be put right, struck out and taken back, and nothing of it is lost."""
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from optimiser.cli import run
+
+Ask = Callable[..., Any]
+Say = Callable[..., str]
+
+SET = (
+    "--set",
+    "gain=1:00",
+    "--set",
+    "stage=pushed",
+    "--set",
+    "mic=cap",
+    "--set",
+    "riffs=chugs,held chord,run,two-note",
+)
+
+
+@pytest.fixture
+def logged(ask: Ask, sheet: Path) -> Ask:
+    """A study with three trials of the practitioner's own choosing."""
+    ask("start", str(sheet))
+    for overall, reading in ((50, 7), (60, 6.5), (55, 9)):
+        ask("log", "club-amp", *SET, "--overall", str(overall), "--reading", str(reading))
+    return ask
+
+
+def test_an_amended_trial_counts_as_amended_and_keeps_what_stood_there(logged: Ask) -> None:
+    amended = logged("amend", "club-amp", "3", "--reading", "6", "--set", "gain=2:30", "--reason", "misread")
+    assert (amended["reading"], amended["settings"]["gain"], amended["settings"]["mic"]) == (6.0, 14.5, "cap")
+    assert sorted(amended["changed"]) == ["reading", "settings"]
+    told = logged("history", "club-amp", "--trial", "3")["events"]
+    assert [event["kind"] for event in told] == ["measured", "amended"]
+    assert told[1]["reason"] == "misread"
+    assert "reading 9 -> 6" in told[1]["what"]
+    assert "gain 1:00 -> 2:30" in told[1]["what"]
+    assert told[0]["what"].startswith("overall 55.0")
+
+
+def test_amending_to_what_stands_there_changes_nothing(logged: Ask) -> None:
+    assert logged("amend", "club-amp", "1", "--reading", "7")["changed"] == []
+    assert len(logged("history", "club-amp")["events"]) == 4
+
+
+def test_a_figure_can_be_taken_out(logged: Ask) -> None:
+    assert logged("amend", "club-amp", "1", "--clear", "reading")["reading"] is None
+
+
+def test_a_struck_out_trial_counts_for_nothing_until_it_is_let_back(logged: Ask) -> None:
+    assert logged("void", "club-amp", "2", "--reason", "wrong file")["state"] == "void"
+    assert logged("review", "club-amp")["best"]["trial"] == 3
+    assert logged("void", "club-amp", "2")["changed"] == []
+    assert logged("unvoid", "club-amp", "2")["state"] == "measured"
+    assert logged("review", "club-amp")["best"]["trial"] == 2
+
+
+def test_undo_goes_back_step_by_step_and_leaves_everything_in_the_history(logged: Ask) -> None:
+    """An amendment and a void on top of three trials: five times undo, and nothing counts any more."""
+    logged("amend", "club-amp", "1", "--note", "loud")
+    logged("void", "club-amp", "2")
+    assert logged("undo", "club-amp")["kind"] == "voided"
+    undone = logged("undo", "club-amp")
+    assert (undone["kind"], undone["trial"]) == ("amended", 1)
+    trials = logged("review", "club-amp")["trials"]
+    assert [(trial["state"], trial["note"]) for trial in trials] == [("measured", "")] * 3
+    for number in (3, 2, 1):
+        assert logged("undo", "club-amp")["trial"] == number
+    refused = logged("undo", "club-amp", code=2)["error"]
+    assert "nothing to take back" in refused["message"]
+    told = logged("history", "club-amp")["events"]
+    assert len(told) == 4 + 2 + 5
+    assert [event["undoes"] for event in told[-5:]] == [6, 5, 4, 3, 2]
+
+
+def test_a_change_of_the_sheet_and_a_declined_proposal_can_be_taken_back(ask: Ask, sheet: Path) -> None:
+    ask("start", str(sheet))
+    first = ask("next", "club-amp")["proposals"][0]
+    second = ask("next", "club-amp", "--other")["proposals"][0]
+    assert second["settings"] != first["settings"]
+    assert ask("undo", "club-amp")["kind"] == "declined"
+    assert ask("next", "club-amp")["proposals"][0]["settings"] == first["settings"]
+    sheet.write_text(sheet.read_text().replace('high = "17:00"', 'high = "16:00"'))
+    assert ask("start", str(sheet))["changed"]
+    assert ask("undo", "club-amp")["kind"] == "sheet changed"
+    assert ask("start", str(sheet))["changed"]
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "told"),
+    [
+        (("amend", "club-amp", "1"), 2, "Nothing is said"),
+        (("amend", "club-amp", "9", "--reading", "7"), 4, "no trial 9"),
+        (("amend", "club-amp", "1", "--reading", "70"), 3, "scale goes"),
+        (("amend", "club-amp", "1", "--set", "gain=99:00"), 3, "gain"),
+        (("amend", "club-amp", "1", "--clear", "settings"), 2, "cannot be cleared"),
+        (("amend", "club-amp", "1", "--clear", "overall", "--clear", "reading"), 3, "figure"),
+        (("void", "club-amp", "4"), 2, "waiting"),
+        (("void", "nobody", "1"), 4, "no study"),
+        (("history", "club-amp", "--trial", "9"), 4, "no trial 9"),
+    ],
+)
+def test_what_cannot_be_mended_is_refused_and_nothing_is_stored(
+    logged: Ask, words: tuple[str, ...], code: int, told: str
+) -> None:
+    if "4" in words:
+        logged("next", "club-amp")
+    before = logged("history", "club-amp")["events"]
+    error = logged(*words, code=code)["error"]
+    assert told in f"{error['message']} {error['hint']}"
+    assert logged("history", "club-amp")["events"] == before
+
+
+def test_lines_for_people(say: Say, logged: Ask) -> None:  # noqa: ARG001
+    assert "amended: reading" in say("amend", "club-amp", "1", "--reading", "6")
+    assert "struck out" in say("void", "club-amp", "1")
+    lines = say("history", "club-amp").splitlines()
+    assert len(lines) >= 6
+    assert all(len(line) <= 80 for line in lines)
+    assert run(["history", "club-amp"]) == 0
