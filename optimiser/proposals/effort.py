@@ -1,6 +1,7 @@
 """What it costs to get from one arrangement to another, and how much that weighs."""
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from itertools import pairwise, permutations
 from typing import Final
 
@@ -51,16 +52,47 @@ def _handled(study: Study, stood: Mapping[str, Value] | None, settings: Mapping[
     return 0.0 if stood is None else handling_minutes(study.sheet.space, stood, settings)
 
 
+@dataclass(frozen=True)
+class Pace:
+    """What trials cost in minutes, and how much that weighs.
+
+    Attributes:
+        space: what may be set.
+        each: minutes of one trial without handling.
+        exponent: a in gain / minutes^a.
+    """
+
+    space: SettingsSpace
+    each: float
+    exponent: float
+
+    def minutes(self, present: Mapping[str, Value] | None, many: Sequence[Settings]) -> Array:
+        """Minutes for a trial at each arrangement from where the chain stands, shape (m,)."""
+        return self.each + np.array([handling_minutes(self.space, present, settings) for settings in many])
+
+    def priced(self, log_gain: Array, present: Mapping[str, Value] | None, many: Sequence[Settings]) -> Array:
+        """Log of gain / minutes^a for each arrangement, shape (m,)."""
+        return priced(log_gain, self.minutes(present, many), self.exponent) if self.exponent > 0.0 else log_gain
+
+
+def pace_of(study: Study) -> Pace:
+    """What trials of a study cost now."""
+    return Pace(study.sheet.space, trial_minutes(study), cooling(study))
+
+
 def priced(log_gain: Array, minutes: Array, exponent: float) -> Array:
     """Log of gain / minutes^exponent [Lee2020]."""
     return log_gain - exponent * np.log(minutes)
 
 
 def cooling(study: Study) -> float:
-    """Exponent a of gain / minutes^a: the policy's at first, falling to 0 at the planned end [Lee2020]."""
+    """Exponent a of gain / minutes^a: the policy's for half of the plan, then falling to 0 at its end, after [Lee2020].
+
+    Falling from the first trial on, as published, took more minutes on the tuning draw (studies/proposals-benchmark).
+    """
     made = len(study.in_state("measured", "failed", "waiting"))
     left = max(0.0, 1.0 - made / study.sheet.trials_planned)
-    return study.sheet.policy.effort_weight * left
+    return study.sheet.policy.effort_weight * min(1.0, 2.0 * left)
 
 
 def shortest_walk(space: SettingsSpace, present: Mapping[str, Value] | None, stops: Sequence[Settings]) -> list[int]:

@@ -6,6 +6,7 @@ from typing import Final
 import numpy as np
 
 from optimiser.proposals.candidates import spread
+from optimiser.proposals.effort import Pace
 from optimiser.proposals.ground import Ground
 from optimiser.space import (
     AXES,
@@ -58,15 +59,19 @@ def _usual(setting: Setting) -> Value:
     return (setting.levels() or (setting.sample(np.random.default_rng(0)),))[0]
 
 
-def next_first(ground: Ground, done: Sequence[Settings], count: int, rng: np.random.Generator) -> list[Settings]:
-    """The `count` arrangements that, one after the other, take most doubt out of the whole space.
+def next_first(
+    ground: Ground, done: Sequence[Settings], pace: Pace, present: Settings | None, rng: np.random.Generator
+) -> Settings | None:
+    """The arrangement that takes most doubt out of the whole space for its minutes; None when none may be proposed.
 
     Doubt is the variance of a Gaussian process with the kernel's scales as believed beforehand, averaged over
     arrangements drawn evenly; what is `done` already counts. Choosing what lowers it most keeps clear of earlier
-    trials and of the corners alike [Sacks1989]. Fewer are chosen when no more may be proposed.
+    trials and of the corners alike [Sacks1989].
     """
     space = ground.space
     pool = spread(ground, POOL, rng)
+    if not pool:
+        return None
     references = spread(Ground(space, {}), REFERENCES, rng)
     kernel = kernel_of(encoding(space))
     hyper = np.array([prior.mean for prior in kernel.priors])
@@ -74,20 +79,11 @@ def next_first(ground: Ground, done: Sequence[Settings], count: int, rng: np.ran
     covariance = kernel.covary(kernel.compare(rows, rows[: len(pool) + len(done)]), hyper)[0]
     for place in range(len(done)):
         covariance = _after(covariance, len(pool) + place)
-    chosen: list[Settings] = []
-    while pool and len(chosen) < count:
-        cross = covariance[len(rows) - len(references) :, : len(pool)]
-        variance = np.diag(covariance[: len(pool), : len(pool)])
-        lowered = np.einsum("rp,rp->p", cross, cross) / (variance + NOISE)
-        lowered *= [_freshness(ground, settings, [*done, *chosen]) for settings in pool]
-        lowered[[not ground.permits(settings) for settings in pool]] = -1.0
-        best = int(np.argmax(lowered))
-        if lowered[best] < 0.0:
-            break
-        chosen.append(pool[best])
-        ground = ground.without(pool[best])
-        covariance = _after(covariance, best)
-    return chosen
+    cross = covariance[len(rows) - len(references) :, : len(pool)]
+    variance = np.diag(covariance[: len(pool), : len(pool)])
+    lowered = np.einsum("rp,rp->p", cross, cross) / (variance + NOISE)
+    lowered *= [_freshness(ground, settings, done) for settings in pool]
+    return pool[int(np.argmax(pace.priced(np.log(np.maximum(lowered, 1e-300)), present, pool)))]
 
 
 def _freshness(ground: Ground, settings: Settings, done: Sequence[Settings]) -> float:

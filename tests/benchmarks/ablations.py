@@ -117,5 +117,8 @@ ABLATIONS_OF_PARTS: Final = (
 )
 """Where trials carry parts."""
 
+PLAIN: Final = _variant("expected improvement, effort left out", PARTS["expected improvement"], {"effort_weight": 0.0})
+"""What a search is that knows of no minutes and weighs no more than the next trial's own gain."""
+
 FOUR_AT_ONCE: Final = Method("four at once", ask_ours, _keep, at_once=4)
 """Ours, each four trials chosen before any of them is measured."""

@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from optimiser.study import write_sheet
-from tests.benchmarks.ablations import ABLATIONS, ABLATIONS_OF_PARTS, FOUR_AT_ONCE
+from tests.benchmarks.ablations import ABLATIONS, ABLATIONS_OF_PARTS, FOUR_AT_ONCE, PLAIN
 from tests.benchmarks.hunting import hunt
 from tests.benchmarks.job_family import REPORTING_SEEDS, JobSpace
 from tests.benchmarks.methods import METHODS, Method
@@ -32,11 +32,11 @@ TRIALS: Final = 30
 SMALL_TRIALS: Final = 20
 SMALL_SPACES: Final = 4
 SMALL_METHODS: Final = ("ours", "random", "one at a time")
-VARIANTS: Final = (*ABLATIONS, *ABLATIONS_OF_PARTS, FOUR_AT_ONCE)
+VARIANTS: Final = (*ABLATIONS, *ABLATIONS_OF_PARTS, PLAIN, FOUR_AT_ONCE)
 ALL_METHODS: Final = (*METHODS, *OPPONENTS, *VARIANTS)
 VARIANTS_ON: Final = {
     "job4": [method.name for method in (*ABLATIONS, FOUR_AT_ONCE)],
-    "job4-costly-mic": ["effort left out"],
+    "job4-costly-mic": ["effort left out", PLAIN.name],
     "parts4": [method.name for method in (*ABLATIONS, *ABLATIONS_OF_PARTS)],
     "parts4-upside-down": ["without trade rules"],
     "parts4-misled": ["without trade rules"],

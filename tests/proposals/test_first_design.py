@@ -1,13 +1,15 @@
 """The first trials are spread over every kind of setting and the same each time."""
 
 from collections.abc import Callable
-from itertools import combinations
+from dataclasses import replace
+from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
 
 from optimiser.errors import NothingLeft
 from optimiser.proposals import propose
+from optimiser.proposals.effort import pace_of
 from optimiser.proposals.first_design import next_first
 from optimiser.proposals.ground import Ground
 from optimiser.space import Settings, encode, encoding
@@ -18,7 +20,24 @@ Hunt = Callable[..., Study]
 
 
 def _design(study: Study, count: int, seed: int) -> list[Settings]:
-    return next_first(Ground(study.sheet.space, {}), [], count, np.random.default_rng(seed))
+    ground, design, rng = Ground(study.sheet.space, {}), list[Settings](), np.random.default_rng(seed)
+    while len(design) < count:
+        following = next_first(ground.without(*design), design, pace_of(study), None, rng)
+        if following is None:
+            break
+        design.append(following)
+    return design
+
+
+def _walk(study: Study, count: int, seed: int) -> list[Settings]:
+    """A design made one after the other, each from where the chain stands."""
+    design, rng = list[Settings](), np.random.default_rng(seed)
+    for _ in range(count):
+        ground = Ground(study.sheet.space, {}).without(*design)
+        following = next_first(ground, design, pace_of(study), design[-1] if design else None, rng)
+        assert following is not None
+        design.append(following)
+    return design
 
 
 def _alikeness(study: Study, design: list[Settings]) -> float:
@@ -52,13 +71,23 @@ def test_no_two_trials_are_as_alike_as_random_ones(job: Hunt) -> None:
 
 
 def test_one_after_the_other_is_spread_too(job: Hunt) -> None:
-    """Asked one trial at a time, with other draws each time, no arrangement comes twice and every step is tried."""
+    """Asked one trial at a time no arrangement comes twice and every step is tried."""
     study = job()
-    done: list[Settings] = []
-    for turn in range(6):
-        done += next_first(Ground(study.sheet.space, {}).without(*done), done, 1, np.random.default_rng(turn))
+    done = _walk(study, 6, 0)
     assert len({study.sheet.space.key(settings) for settings in done}) == 6
     assert {settings["stage"] for settings in done} == {"open", "pushed", "full"}
+
+
+def test_where_moving_the_mic_is_dear_it_is_moved_less(job: Hunt) -> None:
+    """Six first trials of three minutes, a move of the mic six more: fewer moves than where nothing is dear."""
+    moves = {}
+    for minutes in (0.0, 6.0):
+        sheet = job().sheet
+        settings = [replace(s, effort_minutes=minutes if s.name == "mic" else 0.0) for s in sheet.space.settings]
+        study = Study(replace(sheet, space=replace(sheet.space, settings=tuple(settings)), minutes_per_trial=3.0))
+        walks = [[trial["mic"] for trial in _walk(study, 6, seed)] for seed in range(5)]
+        moves[minutes] = sum(one != other for walk in walks for one, other in pairwise(walk))
+    assert moves[6.0] < 0.7 * moves[0.0]
 
 
 def test_rules_and_conditions_hold(choosy: Hunt) -> None:

@@ -13,7 +13,7 @@ import numpy as np
 from optimiser.proposals.acquisition import knowledge_gradient
 from optimiser.proposals.belief import Belief
 from optimiser.proposals.candidates import climb, spread
-from optimiser.proposals.effort import priced
+from optimiser.proposals.effort import pace_of
 from optimiser.proposals.engines.choice import Choice, Wish
 from optimiser.proposals.engines.promise import Promise, promise_of
 from optimiser.proposals.first_design import next_first, wanted_start
@@ -86,7 +86,13 @@ def _firsts(wish: Wish, rng: np.random.Generator) -> list[Choice]:
     count = wish.count if wish.belief is None else min(wish.count, left)
     chosen = [start] if start is not None and not done and count and wish.ground.permits(start) else []
     ground = wish.ground.without(*done, *chosen)
-    chosen += next_first(ground, [*done, *chosen], count - len(chosen), rng) if count > len(chosen) else []
+    present = chosen[-1] if chosen else wish.present
+    for _ in range(count - len(chosen)):
+        following = next_first(ground, [*done, *chosen], pace_of(wish.study), present, rng)
+        if following is None:
+            break
+        chosen.append(following)
+        ground, present = ground.without(following), following
     return [Choice(settings, "first design") for settings in chosen]
 
 
@@ -99,8 +105,8 @@ def _search(wish: Wish, belief: Belief, pending: Sequence[Settings], rng: np.ran
     if not choices:
         return None
     worth = _lessons(promise, choices, [*tried, *field.rivals])
-    minutes = promise.minutes(choices)
-    best = int(np.argmax(priced(worth, minutes, promise.weight)))
+    minutes = promise.pace.minutes(wish.present, choices)
+    best = int(np.argmax(promise.pace.priced(worth, wish.present, choices)))
     easier = (minutes < minutes[best] - 1e-9) & (worth >= worth[best] + np.log(NEARLY))
     easier[len(field.fresh) :] = False
     others = [choices[place] for place in np.argsort(-worth, kind="stable") if easier[place]]

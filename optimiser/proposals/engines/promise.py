@@ -7,7 +7,7 @@ import numpy as np
 
 from optimiser.proposals.acquisition import averaged, log_expected_improvement
 from optimiser.proposals.belief import Belief
-from optimiser.proposals.effort import cooling, handling_minutes, priced, trial_minutes
+from optimiser.proposals.effort import Pace, pace_of
 from optimiser.proposals.engines.choice import Wish
 from optimiser.space import Settings
 from optimiser.surrogate import Array, Posterior
@@ -25,16 +25,14 @@ class Promise:
         fitted: the same about the overall score, with the trials on their way taken as expected.
         best: the best mean among arrangements tried or on their way, one for each member, shape (members, 1).
         present: how the chain stands.
-        weight: a, the exponent of the minutes.
-        each: minutes of one trial without handling.
+        pace: what trials cost.
     """
 
     belief: Belief
     fitted: Posterior
     best: Array
     present: Settings | None
-    weight: float
-    each: float
+    pace: Pace
 
     def gain(self, many: Sequence[Settings]) -> Array:
         """Log of expected improvement times chance in band, shape (m,)."""
@@ -44,15 +42,9 @@ class Promise:
         chance = self.belief.chance_in_band(rows)
         return promise if chance is None else promise + np.log(np.maximum(chance, 1e-12))
 
-    def minutes(self, many: Sequence[Settings]) -> Array:
-        """Minutes for a trial at each arrangement, shape (m,)."""
-        handling = [handling_minutes(self.belief.space, self.present, settings) for settings in many]
-        return self.each + np.array(handling)
-
     def __call__(self, many: Sequence[Settings]) -> Array:
         """The promise, shape (m,)."""
-        gain = self.gain(many)
-        return priced(gain, self.minutes(many), self.weight) if self.weight > 0.0 else gain
+        return self.pace.priced(self.gain(many), self.present, many)
 
 
 def promise_of(wish: Wish, belief: Belief, pending: Sequence[Settings]) -> Promise:
@@ -66,4 +58,4 @@ def promise_of(wish: Wish, belief: Belief, pending: Sequence[Settings]) -> Promi
         fitted = fitted.believing(on_their_way)
         known = np.concatenate([known, on_their_way])
     best = fitted.predict(known)[0].max(axis=1, keepdims=True)
-    return Promise(belief, fitted, best, wish.present, cooling(wish.study), trial_minutes(wish.study))
+    return Promise(belief, fitted, best, wish.present, pace_of(wish.study))
