@@ -86,13 +86,10 @@ def priced(log_gain: Array, minutes: Array, exponent: float) -> Array:
 
 
 def cooling(study: Study) -> float:
-    """Exponent a of gain / minutes^a: the policy's for half of the plan, then falling to 0 at its end, after [Lee2020].
-
-    Falling from the first trial on, as published, took more minutes on the tuning draw (studies/proposals-benchmark).
-    """
+    """Exponent a of gain / minutes^a: the policy's at first, falling to 0 at the planned end [Lee2020]."""
     made = len(study.in_state("measured", "failed", "waiting"))
     left = max(0.0, 1.0 - made / study.sheet.trials_planned)
-    return study.sheet.policy.effort_weight * min(1.0, 2.0 * left)
+    return study.sheet.policy.effort_weight * left
 
 
 def shortest_walk(space: SettingsSpace, present: Mapping[str, Value] | None, stops: Sequence[Settings]) -> list[int]:

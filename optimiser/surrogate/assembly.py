@@ -32,8 +32,8 @@ class KernelChoices:
         pair_sd: standard deviation of the log factor of one pair.
         additive: median share of variance of the additive parts together; the product part gets the rest.
         pairwise: median share of variance of all parts of two settings together, 0 for none.
-        order_part: an order's median share of those variances, against 1 of any other setting's: the trade suspects it
-            last.
+        order_part: an order's median share of those variances for each pair of its riffs, against 1 of any other
+            setting's: the trade suspects it last.
         weight_sd: standard deviation of a log weight.
         common: correlation between arrangements with and without a conditional setting.
         move: mean of what a stage's step adds to a knob's curve, in shares of its range.
@@ -49,7 +49,7 @@ class KernelChoices:
     pair_sd: float = 0.7
     additive: float = 0.6
     pairwise: float = 0.2
-    order_part: float = 0.5
+    order_part: float = 1.0 / 12.0
     weight_sd: float = 1.0
     common: float = 0.5
     move: float = 0.1
@@ -61,7 +61,7 @@ def kernel_of(blocks: Sequence[Block], choices: KernelChoices | None = None) -> 
     choices = choices or KernelChoices()
     stage = _stage_of(blocks) if choices.move_sd > 0 else None
     correlations = tuple(_correlation(block, choices, stage) for block in blocks)
-    parts = [choices.order_part if block.kind == "order" else 1.0 for block in blocks]
+    parts = [choices.order_part * _pairs(block) if block.kind == "order" else 1.0 for block in blocks]
     return MixedKernel(correlations, _terms(parts, choices))
 
 
@@ -82,6 +82,11 @@ def _terms(parts: Sequence[float], choices: KernelChoices) -> tuple[Term, ...]:
             for pair, part in pairs.items()
         ]
     return (*terms, Term(tuple(range(count)), Prior.of_scale(together, choices.weight_sd)))
+
+
+def _pairs(order: Block) -> int:
+    """Pairs of riffs in an order."""
+    return len(order.columns) * (len(order.columns) - 1) // 2
 
 
 def _stage_of(blocks: Sequence[Block]) -> Block | None:
@@ -106,8 +111,7 @@ def _always(block: Block, choices: KernelChoices) -> Correlation:
     if block.kind == "stage":
         return Steps(columns[0], block.levels, Prior.of_scale(choices.step_scale, choices.scale_sd))
     if block.kind == "order":
-        pairs = len(columns) * (len(columns) - 1) // 2
-        shared = Prior.of_scale(choices.order_rate / pairs, choices.scale_sd)
+        shared = Prior.of_scale(choices.order_rate / _pairs(block), choices.scale_sd)
         return Mallows(columns, shared, Prior.of_scale(1.0, choices.pair_sd))
     if len(columns) > 1:
         return Described(columns[0], Matern(columns[1:], scale), Prior.of_share(choices.own, 1.0))
