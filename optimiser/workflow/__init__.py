@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from optimiser.workflow.files import read_text
     from optimiser.workflow.looking import all_studies, measure_view, predicted, reviewed
     from optimiser.workflow.next_trial import Wish, next_trials
+    from optimiser.workflow.notes import import_notes
     from optimiser.workflow.past import history
     from optimiser.workflow.reel_files import ReelWish, write_reel
     from optimiser.workflow.rehearsing import rehearse
@@ -30,6 +31,7 @@ _FILES: Final[dict[str, tuple[str, ...]]] = {
     "files": ("read_text",),
     "looking": ("all_studies", "measure_view", "predicted", "reviewed"),
     "next_trial": ("Wish", "next_trials"),
+    "notes": ("import_notes",),
     "past": ("history",),
     "reel_files": ("ReelWish", "write_reel"),
     "rehearsing": ("rehearse",),
@@ -49,6 +51,7 @@ __all__ = [
     "amend",
     "exported",
     "history",
+    "import_notes",
     "imported",
     "log",
     "measure_view",

@@ -6,9 +6,9 @@ from typing import Annotated, Final
 
 import typer
 
-from optimiser.cli.commands.words import StudyName, stamp
+from optimiser.cli.commands.words import StudyName, assignments, stamp
 from optimiser.cli.outcome import AsJson, Outcome, StoreUrl, View, tell
-from optimiser.cli.printing import paragraph
+from optimiser.cli.printing import count, paragraph
 
 
 def start(
@@ -93,4 +93,37 @@ def _say_reel(view: View) -> Iterator[str]:
         yield from paragraph("Reference, capture and goal reference are all recordings of this one file.")
 
 
-COMMANDS: Final = (start, goal, reel)
+def import_notes(
+    study: StudyName,
+    file: Annotated[Path, typer.Argument(metavar="NOTES.csv", help="One row a trial, the first line names columns.")],
+    column: Annotated[
+        list[str] | None,
+        typer.Option("--column", metavar="OWN=THEIRS", help="What the table calls something, as in gain=Vol."),
+    ] = None,
+    store: StoreUrl = None,
+    as_json: AsJson = False,
+) -> Outcome:
+    """Take in a table of old trials: all of it or nothing; rows taken in before are left alone."""
+    from optimiser.storage import open_store
+    from optimiser.workflow import import_notes
+
+    columns = {own: str(theirs) for own, theirs in assignments(column).items()}
+    with open_store(store, create=False) as opened:
+        return Outcome(import_notes(opened, study, file, columns, stamp()), _say_notes, as_json)
+
+
+def _say_notes(view: View) -> Iterator[str]:
+    numbers = view["trials"]
+    span = f"as trial{'s' * (len(numbers) > 1)} {numbers[0]} to {numbers[-1]}" if numbers else "nothing new"
+    yield f"{count(len(numbers), 'row')} taken into {view['study']}, {span}."
+    if view["known"]:
+        yield f"{count(view['known'], 'row')} had been taken in before."
+    if view["ignored"]:
+        yield from paragraph(
+            f"Columns that mean nothing here were left out: {', '.join(view['ignored'])}. If one should count, say "
+            "what it is with --column, as in --column gain=Vol."
+        )
+    yield f"Next: optimiser next {view['study']}"
+
+
+COMMANDS: Final = (start, goal, reel, import_notes)

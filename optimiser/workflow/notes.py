@@ -1,0 +1,158 @@
+"""Old notes from a table, one row a trial: all of them or none."""
+
+import csv
+import hashlib
+import io
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import Any, Final
+
+from optimiser.errors import BadInput, BadUse, InvalidSettings
+from optimiser.storage import Store
+from optimiser.study import Event, StudyState, Trial, canonical_json, fold, trial_to_json
+from optimiser.workflow.files import read_text
+from optimiser.workflow.stamp import Stamp
+from optimiser.workflow.views import View
+
+FIGURES: Final = ("overall", "match", "goal", "articulation", "reading", "ear")
+OTHERS: Final = ("day", "note", "failed")
+DELIMITERS: Final = ",;\t"
+FAULTS_TOLD: Final = 20
+"""So many faulty lines are told at once; the rest waits until these are mended."""
+
+YES: Final = ("yes", "y", "true", "1", "x", "failed")
+
+
+@dataclass(frozen=True)
+class _Row:
+    """One line of the table: its number as an editor counts, and its cells by the names that the study knows."""
+
+    line: int
+    cells: Mapping[str, str]
+
+
+def import_notes(store: Store, name: str, file: Path, columns: Mapping[str, str], stamp: Stamp) -> View:
+    """Take in a table of old trials; a row that was taken in before is left alone.
+
+    Args:
+        store: an open store.
+        name: of the study.
+        file: comma, semicolon or tab separated text whose first line names the columns.
+        columns: what the table calls a setting or figure, where it is not called by its own name.
+        stamp: when and by whom.
+
+    Raises:
+        NotFound: no such study or file.
+        BadUse: a column that the table lacks, or a name that the study lacks.
+        BadInput: rows that cannot be; every one of them is told, and nothing is stored.
+    """
+    text = read_text(file)
+    with store.writing():
+        events = store.events(name)
+        state = fold(events)
+        rows, ignored = _rows(text, state, columns)
+        known = {event.key for event in events}
+        fresh = [(row, key) for row, key in zip(rows, _keys(rows), strict=True) if key not in known]
+        added = _events(state, fresh, file.name, stamp)
+        store.append(name, *added)
+    numbers = [event.body["trial"]["trial"] for event in added]
+    return {"study": name, "trials": numbers, "known": len(rows) - len(fresh), "ignored": ignored}
+
+
+def _rows(text: str, state: StudyState, columns: Mapping[str, str]) -> tuple[list[_Row], list[str]]:
+    """The rows that hold anything, and the columns that mean nothing to the study."""
+    head = text.partition("\n")[0]
+    delimiter = max(DELIMITERS, key=head.count)
+    reader = csv.reader(io.StringIO(text.lstrip("\ufeff")), delimiter=delimiter)
+    titles = [title.strip() for title in next(reader, [])]
+    names = _names(titles, state, columns)
+    rows = []
+    for cells in reader:
+        told = {names[place]: cell.strip() for place, cell in enumerate(cells) if place in names and cell.strip()}
+        if delimiter == ";":
+            told = {own: cell.replace(",", ".") if own in FIGURES else cell for own, cell in told.items()}
+        if told:
+            rows.append(_Row(reader.line_num, told))
+    return rows, [title for place, title in enumerate(titles) if place not in names and title]
+
+
+def _names(titles: Sequence[str], state: StudyState, columns: Mapping[str, str]) -> dict[int, str]:
+    """What the column at each place means."""
+    settings = state.sheet.space.by_name
+    unknown = [own for own in columns if own.partition(".")[0] not in settings and own not in (*FIGURES, *OTHERS)]
+    if unknown:
+        known = ", ".join([*settings, *FIGURES, *OTHERS])
+        raise BadUse(f"{', '.join(unknown)} is nothing that a trial of this study has.", f"It has {known}.")
+    lacking = [theirs for theirs in columns.values() if theirs not in titles]
+    if lacking:
+        raise BadUse(f"The table has no column {', '.join(lacking)}.", f"Its columns are {', '.join(titles)}.")
+    told = {theirs: own for own, theirs in columns.items()}
+    own_names = {own.lower(): own for own in (*settings, *FIGURES, *OTHERS)}
+    names = {}
+    for place, title in enumerate(titles):
+        first, dot, axis = title.lower().partition(".")
+        own = told.get(title) or (own_names[first] + dot + axis if first in own_names else None)
+        if own and (own not in columns or columns[own] == title):
+            names[place] = own
+    return names
+
+
+def _keys(rows: Sequence[_Row]) -> Iterator[str]:
+    """For each row a key that is the same whenever the row comes again; equal rows are told apart by their turn."""
+    seen: Counter[str] = Counter()
+    for row in rows:
+        digest = hashlib.sha256(canonical_json(dict(row.cells)).encode()).hexdigest()[:32]
+        seen[digest] += 1
+        yield f"notes {digest} {seen[digest]}"
+
+
+def _events(state: StudyState, rows: Sequence[tuple[_Row, str]], file: str, stamp: Stamp) -> list[Event]:
+    first = max((trial.number or 0 for trial in state.study.trials), default=0) + 1
+    events, faults = [], []
+    for number, (row, key) in enumerate(rows, start=first):
+        try:
+            trial = _trial(state, row.cells, number, stamp.day(state.sheet))
+            body = {"trial": trial_to_json(trial), "asked": None, "details": {"notes": file, "line": row.line}}
+            event = Event(trial.state, body, stamp.iso(), stamp.actor, stamp.reason, key)
+            _ = state.after(event).study
+            events.append(event)
+        except InvalidSettings as error:
+            faults += [f"line {row.line}: {fault}" for fault in error.faults]
+        except BadInput as error:
+            faults.append(f"line {row.line}: {error}")
+    if faults:
+        more = len(faults) - FAULTS_TOLD
+        rest = [f"and {more} more"] if more > 0 else []
+        raise BadInput("\n".join([*faults[:FAULTS_TOLD], *rest]), "Nothing was taken in. Mend the table and try again.")
+    return events
+
+
+def _trial(state: StudyState, cells: Mapping[str, str], number: int, today: str) -> Trial:
+    others = {name: cell for name, cell in cells.items() if name not in (*FIGURES, *OTHERS)}
+    figures: dict[str, Any] = {name: _figure(name, cells[name]) for name in FIGURES if name in cells}
+    failed = cells.get("failed", "").lower() in YES
+    return Trial(
+        state.sheet.space.parse(others),
+        number=number,
+        day=_day(cells["day"]) if "day" in cells else today,
+        state="failed" if failed else "measured",
+        note=cells.get("note", ""),
+        **figures,
+    )
+
+
+def _figure(name: str, cell: str) -> float:
+    try:
+        return float(cell)
+    except ValueError:
+        raise BadInput(f"{name} {cell!r} is no number.", "Write it as 6.5.") from None
+
+
+def _day(cell: str) -> str:
+    try:
+        return date.fromisoformat(cell).isoformat()
+    except ValueError:
+        raise BadInput(f"{cell!r} is no date.", "Write it as 2026-03-02.") from None
