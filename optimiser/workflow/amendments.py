@@ -88,7 +88,7 @@ def unvoid(store: Store, name: str, number: int, stamp: Stamp) -> View:
 
 
 def undo(store: Store, name: str, stamp: Stamp) -> View:
-    """Take back the newest change that was not taken back yet; again, and the one before it goes.
+    """Take back the newest change that was not taken back yet; again, and the one before it goes, unless the key is known.
 
     A take is struck out, an amendment or a sheet gives way to what stood before, a declined proposal waits again.
 
@@ -98,6 +98,9 @@ def undo(store: Store, name: str, stamp: Stamp) -> View:
     """
     with store.writing():
         events = store.events(name)
+        again = next((event for event in events if stamp.key and event.key == stamp.key), None)
+        if again is not None:
+            return _taken_back(name, events[again.body["undoes"] - 1])
         undone = {event.body["undoes"] for event in events if "undoes" in event.body}
         left = [e for e in events if e.kind in UNDOABLE and "undoes" not in e.body and e.number not in undone]
         if not left:
@@ -106,7 +109,11 @@ def undo(store: Store, name: str, stamp: Stamp) -> View:
         before = fold([event for event in events if event.number < last.number])
         kind, body = _inverse(last, before, fold(events))
         _appended(store, name, fold(events), kind, {**body, "undoes": last.number}, stamp)
-    return {"study": name, "event": last.number, "kind": last.kind, "trial": _trial_of(last)}
+    return _taken_back(name, last)
+
+
+def _taken_back(name: str, event: Event) -> View:
+    return {"study": name, "event": event.number, "kind": event.kind, "trial": _trial_of(event)}
 
 
 def _made(state: StudyState, number: int) -> Trial:

@@ -79,6 +79,12 @@ def test_undo_goes_back_step_by_step_and_leaves_everything_in_the_history(logged
     assert [event["undoes"] for event in told[-5:]] == [6, 5, 4, 3, 2]
 
 
+def test_the_same_key_takes_one_change_back_only(logged: Ask) -> None:
+    first = logged("undo", "club-amp", "--key", "k")
+    assert logged("undo", "club-amp", "--key", "k") == first
+    assert [trial["state"] for trial in logged("review", "club-amp")["trials"]] == ["measured", "measured", "void"]
+
+
 def test_a_change_of_the_sheet_and_a_declined_proposal_can_be_taken_back(ask: Ask, sheet: Path) -> None:
     ask("start", str(sheet))
     first = ask("next", "club-amp")["proposals"][0]

@@ -35,8 +35,8 @@ def test_same_study_same_proposal(job: Hunt) -> None:
 
 
 def test_it_searches_once_the_first_design_is_made(job: Hunt) -> None:
-    assert propose(_plain(job(4)))[0].kind == "first design"
-    assert propose(_plain(job(5)))[0].kind == "search"
+    assert propose(_plain(job(5)))[0].kind == "first design"
+    assert propose(_plain(job(6)))[0].kind == "search"
 
 
 def test_locks_and_what_waits_are_kept(job: Hunt) -> None:
