@@ -88,9 +88,10 @@ def unvoid(store: Store, name: str, number: int, stamp: Stamp) -> View:
 
 
 def undo(store: Store, name: str, stamp: Stamp) -> View:
-    """Take back the newest change that was not taken back yet; again, and the one before it goes, unless the key is known.
+    """Take back the newest change that was not taken back yet; again, and the one before it goes.
 
-    A take is struck out, an amendment or a sheet gives way to what stood before, a declined proposal waits again.
+    A take is struck out, an amendment or a sheet gives way to what stood before, a declined proposal waits again. With
+    a key that took a change back before, nothing more is taken back.
 
     Raises:
         NotFound: no such study.
@@ -99,6 +100,8 @@ def undo(store: Store, name: str, stamp: Stamp) -> View:
     with store.writing():
         events = store.events(name)
         again = next((event for event in events if stamp.key and event.key == stamp.key), None)
+        if again is not None and "undoes" not in again.body:
+            raise BadUse(f"The key {stamp.key} belongs to another change.", "Give each change a key of its own.")
         if again is not None:
             return _taken_back(name, events[again.body["undoes"] - 1])
         undone = {event.body["undoes"] for event in events if "undoes" in event.body}
