@@ -7,7 +7,7 @@ from typing import Any, Final
 from optimiser.errors import BadUse
 from optimiser.storage import Store
 from optimiser.study import Event, StudyState, Trial, fold, sheet_to_tables, trial_to_json
-from optimiser.workflow.stamp import Stamp
+from optimiser.workflow.stamp import Stamp, as_day
 from optimiser.workflow.views import View, trial_view
 
 CLEARABLE: Final = ("overall", "reading", "ear", "note")
@@ -45,7 +45,7 @@ def amend(store: Store, name: str, number: int, amendment: Amendment, stamp: Sta
     Raises:
         NotFound: no such study or trial.
         BadUse: a trial that was not made yet.
-        InvalidSettings, InvalidTrial: what cannot be; nothing is stored then.
+        BadInput, InvalidSettings, InvalidTrial: what cannot be; nothing is stored then.
     """
     with store.writing():
         state = fold(store.events(name))
@@ -132,6 +132,8 @@ def _made(state: StudyState, number: int) -> Trial:
 def _changes(state: StudyState, trial: Trial, amendment: Amendment) -> dict[str, Any]:
     """Entries that really change, as JSON values."""
     wanted = {**dict.fromkeys(amendment.clear), **amendment.entries}
+    if "day" in wanted:
+        wanted["day"] = as_day(str(wanted["day"]))
     if amendment.settings:
         merged = {**trial.settings, **state.sheet.space.parse_some(amendment.settings)}
         wanted["settings"] = state.sheet.space.parse(merged)

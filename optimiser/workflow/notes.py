@@ -6,7 +6,6 @@ import io
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
 from pathlib import Path
 from typing import Any, Final
 
@@ -14,7 +13,7 @@ from optimiser.errors import BadInput, BadUse, InvalidSettings
 from optimiser.storage import Store
 from optimiser.study import Event, StudyState, Trial, canonical_json, fold, trial_to_json
 from optimiser.workflow.files import read_text
-from optimiser.workflow.stamp import Stamp
+from optimiser.workflow.stamp import Stamp, as_day
 from optimiser.workflow.views import View
 
 FIGURES: Final = ("overall", "match", "goal", "articulation", "reading", "ear")
@@ -137,7 +136,7 @@ def _trial(state: StudyState, cells: Mapping[str, str], number: int, today: str)
     return Trial(
         state.sheet.space.parse(others),
         number=number,
-        day=_day(cells["day"]) if "day" in cells else today,
+        day=as_day(cells["day"]) if "day" in cells else today,
         state="failed" if failed else "measured",
         note=cells.get("note", ""),
         **figures,
@@ -149,10 +148,3 @@ def _figure(name: str, cell: str) -> float:
         return float(cell)
     except ValueError:
         raise BadInput(f"{name} {cell!r} is no number.", "Write it as 6.5.") from None
-
-
-def _day(cell: str) -> str:
-    try:
-        return date.fromisoformat(cell).isoformat()
-    except ValueError:
-        raise BadInput(f"{cell!r} is no date.", "Write it as 2026-03-02.") from None

@@ -1,9 +1,10 @@
 """When, by whom and why a step was taken."""
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
+from optimiser.errors import BadInput
 from optimiser.study import StudySheet
 
 
@@ -30,3 +31,15 @@ class Stamp:
     def iso(self) -> str:
         """The time as ISO 8601, to the second."""
         return self.at.isoformat(timespec="seconds")
+
+
+def as_day(text: str) -> str:
+    """A day that somebody wrote, as an ISO date.
+
+    Raises:
+        BadInput: no such date.
+    """
+    try:
+        return date.fromisoformat(text.strip()).isoformat()
+    except ValueError:
+        raise BadInput(f"{text!r} is no date.", "Write it as 2026-03-02.") from None

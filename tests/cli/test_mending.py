@@ -49,6 +49,10 @@ def test_amending_to_what_stands_there_changes_nothing(logged: Ask) -> None:
     assert len(logged("history", "club-amp")["events"]) == 4
 
 
+def test_a_trial_can_be_moved_to_its_day(logged: Ask) -> None:
+    assert logged("amend", "club-amp", "1", "--day", "2026-03-02")["day"] == "2026-03-02"
+
+
 def test_a_figure_can_be_taken_out(logged: Ask) -> None:
     assert logged("amend", "club-amp", "1", "--clear", "reading")["reading"] is None
 
@@ -105,6 +109,7 @@ def test_a_change_of_the_sheet_and_a_declined_proposal_can_be_taken_back(ask: As
         (("amend", "club-amp", "9", "--reading", "7"), 4, "no trial 9"),
         (("amend", "club-amp", "1", "--reading", "70"), 3, "scale goes"),
         (("amend", "club-amp", "1", "--set", "gain=99:00"), 3, "gain"),
+        (("amend", "club-amp", "1", "--day", "yesterday"), 3, "no date"),
         (("amend", "club-amp", "1", "--clear", "settings"), 2, "cannot be cleared"),
         (("amend", "club-amp", "1", "--clear", "overall", "--clear", "reading"), 3, "figure"),
         (("void", "club-amp", "4"), 2, "waiting"),

@@ -21,6 +21,7 @@ def amend(
     reading: Annotated[float | None, typer.Option(help="The device's number.")] = None,
     ear: Annotated[float | None, typer.Option(help="Your own verdict, 0 to 10.")] = None,
     note: Annotated[str | None, typer.Option(help="Anything worth remembering.")] = None,
+    day: Annotated[str | None, typer.Option(help="The day it was made, as in 2026-03-02.")] = None,
     clear: Annotated[list[str] | None, typer.Option(help="An entry to take out, as in reading.")] = None,
     reason: Reason = "",
     key: KeyWord = "",
@@ -31,7 +32,7 @@ def amend(
     from optimiser.storage import open_store
     from optimiser.workflow import Amendment, amend
 
-    entries = {"overall": overall, "reading": reading, "ear": ear, "note": note}
+    entries = {"overall": overall, "reading": reading, "ear": ear, "note": note, "day": day}
     known = {name: entry for name, entry in entries.items() if entry is not None}
     amendment = Amendment(assignments(set_), known, tuple(clear or ()))
     with open_store(store, create=False) as opened:
