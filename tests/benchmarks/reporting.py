@@ -55,7 +55,7 @@ def summarise(records: Sequence[Record]) -> dict[str, Any]:
         low, high = wilson(solved, hunts)
         row[f"solved by {trials} (%)"] = f"{100 * solved / hunts:.0f} ({100 * low:.0f}-{100 * high:.0f})"
     median = float(np.median(at))
-    row["median trials"] = f"{median:.0f}" if np.isfinite(median) else "> 30"
+    row["median trials"] = f"{median:g}" if np.isfinite(median) else "> 30"
     row["median minutes"] = _median_minutes(records)
     for trials in LEFT_AFTER:
         left = np.array([record["regret"][trials - 1] for record in records])
