@@ -22,7 +22,7 @@ from tests.benchmarks.problems import Problem, with_noise
 
 Array = NDArray[np.float64]
 
-TUNING_SEEDS: Final = range(1000, 1030)
+TUNING_SEEDS: Final = range(1000, 1070)
 REPORTING_SEEDS: Final = range(2000, 2020)
 OUTLOOK_SEEDS: Final = range(3000, 3400)
 
