@@ -56,6 +56,12 @@ class Event:
     key: str = ""
     number: int = 0
 
+    @property
+    def trial(self) -> int | None:
+        """Number of the trial that it is about, None where it is about none."""
+        told = self.body.get("trial", self.body.get("proposal", {}))
+        return told.get("trial") if isinstance(told, Mapping) else told
+
 
 @dataclass(frozen=True)
 class StudyState:

@@ -11,8 +11,8 @@ from optimiser.surrogate.sampling import climb
 from optimiser.surrogate.triangular import Array
 
 BOTCHED_SHARE: Final = 0.001
-"""Share of values that are believed beforehand to be no measurement of their arrangement. With 0.02 good values at the
-foot of a cliff were doubted too and hunts took longer (studies/proposals-benchmark); only blatant ones are meant."""
+"""Share of values that are believed beforehand to be no measurement of their arrangement. With 0.02 hunts on a noisy
+table of the rehearsal amp took longer (studies/proposals-benchmark); only blatant ones are meant."""
 
 BOTCHED_VARIANCE: Final = 4.0
 """Variance of such a value, in units of the values' variance (a choice, no source)."""

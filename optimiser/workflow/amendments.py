@@ -116,7 +116,7 @@ def undo(store: Store, name: str, stamp: Stamp) -> View:
 
 
 def _taken_back(name: str, event: Event) -> View:
-    return {"study": name, "event": event.number, "kind": event.kind, "trial": _trial_of(event)}
+    return {"study": name, "event": event.number, "kind": event.kind, "trial": event.trial}
 
 
 def _made(state: StudyState, number: int) -> Trial:
@@ -154,14 +154,9 @@ def _appended(
     return after
 
 
-def _trial_of(event: Event) -> int | None:
-    trial = event.body.get("trial")
-    return trial.get("trial") if isinstance(trial, Mapping) else trial
-
-
 def _inverse(event: Event, before: StudyState, now: StudyState) -> tuple[str, dict[str, Any]]:
     """Kind and body of the event that takes another one back."""
-    number = _trial_of(event) or 0
+    number = event.trial or 0
     match event.kind:
         case "sheet changed":
             return "sheet changed", {"sheet": sheet_to_tables(before.sheet)}

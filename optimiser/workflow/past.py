@@ -44,18 +44,12 @@ def _told(event: Event, before: StudyState | None) -> View:
         "event": event.number,
         "at": event.at,
         "kind": event.kind,
-        "trial": _trial_of(event.body),
+        "trial": event.trial,
         "what": _what(event, before),
         "undoes": event.body.get("undoes"),
         "actor": event.actor,
         "reason": event.reason,
     }
-
-
-def _trial_of(body: Mapping[str, Any]) -> int | None:
-    trial = body.get("trial", body.get("proposal", {}))
-    number = trial.get("trial") if isinstance(trial, Mapping) else trial
-    return None if number is None else int(number)
 
 
 def _what(event: Event, before: StudyState | None) -> str:

@@ -4,6 +4,7 @@ import time
 from dataclasses import replace
 from typing import Any
 
+from optimiser.proposals.effort import handling_minutes
 from optimiser.study import Study, Trial
 from tests.benchmarks.methods import Method
 from tests.benchmarks.problems import Problem
@@ -45,9 +46,6 @@ def hunt(problem: Problem, method: Method, seed: int, trials: int) -> dict[str, 
 
 def _minutes(study: Study, settings: dict[str, Any]) -> float:
     """Minutes of the trial itself and of what has to be set differently from the trial before."""
-    made, sheet = study.in_state("measured"), study.sheet
-    stood = made[-1].settings if made else {}
-    handling = sum(
-        sheet.space.by_name[name].effort_minutes for name, value in settings.items() if stood.get(name) != value
-    )
-    return round(sheet.minutes_per_trial + handling, 3)
+    made = study.in_state("measured")
+    handling = handling_minutes(study.sheet.space, made[-1].settings if made else None, settings)
+    return round(study.sheet.minutes_per_trial + handling, 3)

@@ -2,8 +2,9 @@
 
 A value is 75 plus four parts, each scaled to a standard deviation over random settings that is drawn from the ranges
 below, plus an interaction. Everything about one member follows from its seed. Seeds from 1000 on are the tuning draw,
-seeds from 2000 on the reporting draw: nothing was ever chosen by looking at the latter. Seeds from 3000 on serve to see
-whether the outlook keeps its promise.
+seeds from 2000 on the reporting draw: no figure was ever fitted to the latter, though two ideas were tried on the
+tuning draw because of what it had shown (studies/proposals-benchmark, limits). Seeds from 3000 on serve to see whether
+the outlook keeps its promise.
 """
 
 from collections.abc import Mapping
@@ -164,11 +165,7 @@ class JobSpace:
         if self.free_mic:
             spans = zip(AXES, NEAREST, REACH, strict=True)
             return "\n".join(["free = true", *(f"{axis} = [{low}, {high}]" for axis, low, high in spans)])
-        spots = ", ".join(
-            f'{{ name = "spot {number}", radial_mm = {place[0]}, distance_mm = {place[1]}, angle_deg = {place[2]} }}'
-            for number, place in enumerate(self.places.tolist(), start=1)
-        )
-        return f"spots = [{spots}]"
+        return spots_in_toml(self.places)
 
     @property
     def family(self) -> str:
@@ -198,6 +195,15 @@ class JobSpace:
             table = np.reshape(table, (count, -1))
             table = (0.5 * (table[1:] + table[:-1])).mean(axis=0)
         return float(table[0])
+
+
+def spots_in_toml(places: Array) -> str:
+    """The line of a sheet that names spots at places (spots, 3)."""
+    spots = ", ".join(
+        f'{{ name = "spot {number}", radial_mm = {place[0]}, distance_mm = {place[1]}, angle_deg = {place[2]} }}'
+        for number, place in enumerate(places.tolist(), start=1)
+    )
+    return f"spots = [{spots}]"
 
 
 def _orders(riffs: int) -> list[tuple[int, ...]]:

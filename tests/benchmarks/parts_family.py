@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimiser.study import StudySheet, Trial, load_sheet
-from tests.benchmarks.job_family import GRID, HIGH_HOURS, LOW_HOURS, RIFFS, STAGES
+from tests.benchmarks.job_family import GRID, HIGH_HOURS, LOW_HOURS, NEAREST, REACH, RIFFS, SPOTS, STAGES, spots_in_toml
 from tests.benchmarks.problems import Problem
 
 Array = NDArray[np.float64]
@@ -44,8 +44,6 @@ ARTICULATION_FALL: Final = (0.1, 0.4)
 NOISE: Final = {"match": 1.0, "goal": 0.7, "articulation_kept": 0.01}
 """Standard deviations between repeats."""
 
-SPOTS: Final = 6
-
 
 @dataclass(frozen=True)
 class PartsSpace:
@@ -68,7 +66,7 @@ class PartsSpace:
     @cached_property
     def places(self) -> Array:
         """Radial offset in mm, distance in mm and angle in degrees of the spots, shape (spots, 3)."""
-        return np.round(np.random.default_rng([self.seed, 12]).uniform((0, 10, 0), (90, 150, 50), size=(SPOTS, 3)))
+        return np.round(np.random.default_rng([self.seed, 12]).uniform(NEAREST, REACH, size=(SPOTS, 3)))
 
     @cached_property
     def parts(self) -> dict[str, Array]:
@@ -84,7 +82,7 @@ class PartsSpace:
         width = rng.uniform(*CLIFF_WIDTH)
         cliff = rng.uniform(*CLIFF_FALL) / (1.0 + np.exp(-(tame - edge) / width)) + 10.0 * np.maximum(tame, 0.0)
         own = rng.normal(size=SPOTS)
-        near = np.linalg.norm((self.places - self.places[spot]) / (90.0, 150.0, 50.0), axis=1)
+        near = np.linalg.norm((self.places - self.places[spot]) / REACH, axis=1)
         order = _order_part(rng) * rng.uniform(*ORDER_MATCH_SD)
         match = 90.0 - cliff[:, :, None, None] + (SPOT_MATCH_SD * own)[:, None] + order
         goal = 92.0 - (rng.uniform(*GOAL_FALL) * np.abs(drive - wanted) ** 1.5)[:, :, None, None]
@@ -124,10 +122,6 @@ class PartsSpace:
         if self.rules == "misled":
             rng = np.random.default_rng([self.seed, 14])
             gain, stage, spot = float(rng.uniform()), int(rng.integers(3)), int(rng.integers(SPOTS))
-        spots = ", ".join(
-            f'{{ name = "spot {number}", radial_mm = {place[0]}, distance_mm = {place[1]}, angle_deg = {place[2]} }}'
-            for number, place in enumerate(self.places.tolist(), start=1)
-        )
         riffs = ", ".join(f'"{riff}"' for riff in RIFFS[:4])
         return load_sheet(
             f"""
@@ -148,7 +142,7 @@ class PartsSpace:
             steps = ["open", "pushed", "full"]
             [settings.mic]
             kind = "mic"
-            spots = [{spots}]
+            {spots_in_toml(self.places)}
             [settings.riffs]
             kind = "riff order"
             riffs = [{riffs}]
