@@ -148,6 +148,10 @@ CITATIONS: Final[dict[str, str]] = {
         "Owen, A. B. (2014). Sobol' indices and Shapley value. "
         "SIAM/ASA Journal on Uncertainty Quantification 2(1), 245-251."
     ),
+    "Platt1999": (
+        "Platt, J. (1999). Probabilistic outputs for support vector machines and comparisons to regularized likelihood "
+        "methods. In Smola, A. et al. (eds.), Advances in Large Margin Classifiers, MIT Press, 61-74 (from memory)."
+    ),
     "Rasmussen2006": "Rasmussen, C. E., Williams, C. K. I. (2006). Gaussian processes for machine learning. MIT Press.",
     "RFC9639": (
         "van Beurden, M. Q. C., Weaver, A. (2024). RFC 9639: Free Lossless Audio Codec (FLAC). "

@@ -25,7 +25,8 @@ Array = NDArray[np.float64]
 
 TUNING_SEEDS: Final = range(1000, 1070)
 REPORTING_SEEDS: Final = range(2000, 2020)
-OUTLOOK_SEEDS: Final = range(3000, 3400)
+SOBERING_SEEDS: Final = range(3000, 3184)
+OUTLOOK_SEEDS: Final = range(4000, 4400)
 
 GAIN_SD: Final = (6.0, 10.0)
 """Points: what gain and stage together bring, over random settings."""

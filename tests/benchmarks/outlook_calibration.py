@@ -2,20 +2,26 @@
 
     python -m tests.benchmarks.outlook_calibration run --hunts 300
     python -m tests.benchmarks.outlook_calibration report
+    python -m tests.benchmarks.outlook_calibration fit
 
 `run` hunts on job spaces and spaces with parts in turn, until three outlooks have said that they are sure or no trials
 are left, and adds a line for each outlook to outlooks.csv; broken off, it goes on where it stood. `report` prints how
-often they were right by how sure they were, and how often where a hunt first heard that it may stop.
+often they were right by how sure they were, and how often where a hunt first heard that it may stop. `fit` reads
+outlooks-unsobered.csv, which another draw of spaces gave before the chance was sobered, and prints the factor on the
+log odds that tells those outlooks best, first as they are, then with every hunt counted alike.
 """
 
 import argparse
 import csv
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from pathlib import Path
 from typing import Final
 
 import numpy as np
+from scipy.optimize import minimize_scalar
+from scipy.special import logit
 
 from optimiser.proposals import outlook, propose, recommend
 from optimiser.proposals.stopping import SURE
@@ -28,6 +34,9 @@ TRIALS: Final = 40
 FROM_TRIAL: Final = 8
 HEARD: Final = 3
 """Outlooks that say so, after which a hunt ends."""
+
+HALF_A_DRAW: Final = 1.0 / 1024
+"""Half of one of the 512 draws behind a chance, so that its odds are finite."""
 
 EDGES: Final = (0.0, 0.2, 0.4, 0.6, 0.8, 0.9, 1.0)
 
@@ -102,6 +111,20 @@ def run(file: Path, hunts: int, shard: str) -> None:
             writer.writerows({name: round(value, 5) for name, value in row.items()} for row in rows)
 
 
+def fitted(rows: Sequence[Row], *, by_hunt: bool) -> float:
+    """The factor on the log odds of the chances said that makes what really was most probable [Platt1999]."""
+    said = np.clip([row["chance_near_best"] for row in rows], HALF_A_DRAW, 1.0 - HALF_A_DRAW)
+    right = np.array([row["really_left"] <= row["eps"] for row in rows])
+    hunts = Counter(row["seed"] for row in rows)
+    weights = np.array([1.0 / hunts[row["seed"]] if by_hunt else 1.0 for row in rows])
+
+    def surprise(factor: float) -> float:
+        odds = factor * logit(said)
+        return float(np.sum(weights * (np.logaddexp(0.0, odds) - right * odds)))
+
+    return float(minimize_scalar(surprise, bounds=(0.0, 2.0), method="bounded").x)
+
+
 def read(file: Path) -> list[Row]:
     """The outlooks told so far."""
     if not file.exists():
@@ -113,7 +136,7 @@ def read(file: Path) -> list[Row]:
 def main() -> None:
     """Read the command line."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("command", choices=["run", "report"])
+    parser.add_argument("command", choices=["run", "report", "fit"])
     parser.add_argument("--hunts", type=int, default=len(OUTLOOK_SEEDS))
     parser.add_argument("--shard", default="0/1", help="part/parts")
     parser.add_argument("--folder", type=Path, default=FOLDER)
@@ -121,8 +144,11 @@ def main() -> None:
     file = options.folder / "outlooks.csv"
     if options.command == "run":
         run(file, options.hunts, options.shard)
-    else:
+    elif options.command == "report":
         show(read(file))
+    else:
+        rows = read(options.folder / "outlooks-unsobered.csv")
+        print(*(f"{fitted(rows, by_hunt=by_hunt):.2f}" for by_hunt in (False, True)))  # noqa: T201
 
 
 if __name__ == "__main__":

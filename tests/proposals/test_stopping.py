@@ -5,8 +5,11 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from optimiser.proposals import outlook, recommend
+from optimiser.proposals.stopping import sobered
 from optimiser.study import Study, Trial, load_sheet
 
 Hunt = Callable[..., Study]
@@ -49,6 +52,15 @@ def test_a_space_tried_through_is_near_its_best() -> None:
 def test_what_was_heard_once_is_verified_and_what_was_heard_twice_ends_the_hunt() -> None:
     assert outlook(_steps(1)).advice in ("go on", "verify")
     assert outlook(_steps(3)).advice == "stop"
+
+
+@given(st.integers(0, 512))
+def test_the_chance_told_is_never_certain_nor_bolder_than_the_draws(near: int) -> None:
+    told, drawn = sobered(near, 512), (near + 0.5) / 513.0
+    assert 0.0 < told < 1.0
+    assert abs(told - 0.5) <= abs(drawn - 0.5)
+    assert (told - 0.5) * (drawn - 0.5) >= 0.0
+    assert told + sobered(512 - near, 512) == pytest.approx(1.0)
 
 
 def test_gain_left_falls_as_the_space_is_learnt(job: Hunt, job_value: Callable[[Mapping[str, Any]], float]) -> None:
