@@ -5,6 +5,10 @@ from typing import Final
 CITATIONS: Final[dict[str, str]] = {
     "AIFF1989": "Apple (1989). Audio interchange file format, version 1.3.",
     "AIFFC1991": "Apple (1991). Audio interchange file format AIFF-C, version 1.0.",
+    "Aitken1936": (
+        "Aitken, A. C. (1936). On least squares and linear combination of observations. Proceedings of the Royal "
+        "Society of Edinburgh 55, 42-48 (from memory)."
+    ),
     "Ament2023": (
         "Ament, S., Daulton, S., Eriksson, D., Balandat, M., Bakshy, E. (2023). Unexpected improvements to "
         "expected improvement for Bayesian optimization. NeurIPS 36, arXiv 2310.20708."

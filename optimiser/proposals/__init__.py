@@ -6,20 +6,24 @@ behind them. Knows nothing of recordings, of the store, or of how the answers ar
 
 from optimiser.proposals.asking import outlook, predict, propose, recommend
 from optimiser.proposals.belief import Belief, believe
+from optimiser.proposals.day_shifts import day_shifts, shift_in_words
 from optimiser.proposals.effort import trial_minutes
-from optimiser.proposals.proposal import Outlook, Prediction, Proposal, Recommendation, RunnerUp
+from optimiser.proposals.proposal import DayShift, Outlook, Prediction, Proposal, Recommendation, RunnerUp
 
 __all__ = [
     "Belief",
+    "DayShift",
     "Outlook",
     "Prediction",
     "Proposal",
     "Recommendation",
     "RunnerUp",
     "believe",
+    "day_shifts",
     "outlook",
     "predict",
     "propose",
     "recommend",
+    "shift_in_words",
     "trial_minutes",
 ]

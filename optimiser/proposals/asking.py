@@ -21,6 +21,7 @@ def propose(
     seed: int | None = None,
     present: Mapping[str, object] | None = None,
     locked: Mapping[str, object] | Sequence[str] | None = None,
+    day: str | None = None,
 ) -> tuple[Proposal, ...]:
     """What to try next.
 
@@ -30,6 +31,8 @@ def propose(
         seed: from which every random choice follows; None takes it from the study itself.
         present: how the chain stands now; None takes the trial made last.
         locked: settings to keep with their values, or names of settings to keep as they stand.
+        day: ISO date on which the trials are to be made; the first trial of a new day may be a check of an old one.
+            None proposes as if no day began.
 
     Raises:
         BadUse: a count below 1, or names to keep while nothing is known of how the chain stands.
@@ -46,7 +49,8 @@ def propose(
         made=tuple(dict(trial.settings) for trial in study.in_state("waiting")),
     )
     belief = believe(study)
-    wish = Wish(study, belief, ground, standing, count, seed_of(study) if seed is None else seed)
+    new_day = day is not None and all(trial.day != day for trial in study.in_state("measured", "failed"))
+    wish = Wish(study, belief, ground, standing, count, seed_of(study) if seed is None else seed, new_day)
     choices = choose_plain(wish) if study.sheet.policy.engine == "plain" else choose_own(wish)
     walk = shortest_walk(study.sheet.space, standing, [choice.settings for choice in choices])
     proposals = []

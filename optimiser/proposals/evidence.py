@@ -1,7 +1,7 @@
 """What the trials of a study say about the overall score and the reading, as numbers for the surrogate."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -31,8 +31,9 @@ class Evidence:
         values: values measured, shape (n,).
         errors: standard error of each that is known to be noise, shape (n,).
         within: standard error of each within its take, shape (n,); how much of it is noise is not known.
-        days: number of the sitting of each.
+        days: number of the sitting of each, its place in `dates`.
         numbers: number of the trial of each.
+        dates: the sittings, as ISO dates in their order; an empty text for trials without one.
     """
 
     settings: tuple[Settings, ...]
@@ -42,6 +43,7 @@ class Evidence:
     within: Array
     days: tuple[int, ...]
     numbers: tuple[int, ...]
+    dates: tuple[str, ...]
 
     def __len__(self) -> int:
         return len(self.values)
@@ -57,7 +59,7 @@ def overall_evidence(study: Study) -> Evidence:
     found = {number: (value, 0.0 if number in within else se) for number, (value, se) in scored.items()}
     found |= _filled(study, gaps)
     if found:
-        found |= _failed(study, [value for value, _ in found.values()])
+        found |= _failed(study, {number: value for number, (value, _) in found.items()})
     return _evidence(study, [trial for trial in study.trials if trial.number in found], found, within)
 
 
@@ -96,7 +98,7 @@ def factors_of(study: Study) -> tuple[float, tuple[Factor, ...]]:
             top *= math.exp(power * min(logs.values()))
             continue
         within = {n: part.se / (part.desirability or 1.0) for n, part in zip(known, parts, strict=True)}
-        found = {n: (value, 0.0) for n, value in logs.items()} | _failed(study, list(logs.values()))
+        found = {n: (value, 0.0) for n, value in logs.items()} | _failed(study, logs)
         trials = [trial for trial in study.trials if trial.number in found]
         factors.append(Factor(parts[0].name, power, _evidence(study, trials, found, within)))
     return (top, tuple(factors)) if len(factors) > 1 else (100.0, ())
@@ -125,12 +127,20 @@ def _evidence(
         within=np.array([within.get(trial.number, 0.0) for trial in ordered]),
         days=tuple(days.index(trial.day or "") for trial in ordered),
         numbers=tuple(trial.number or 0 for trial in ordered),
+        dates=tuple(days),
     )
 
 
-def _failed(study: Study, values: Sequence[float]) -> dict[int | None, tuple[float, float]]:
-    low, spread = min(values), float(np.std(values))
-    return {trial.number: (low, FAILED_SPREAD * spread) for trial in study.in_state("failed")}
+def _failed(study: Study, values: Mapping[int | None, float]) -> dict[int | None, tuple[float, float]]:
+    """As far below the mean of its day as any score lies below that of its own."""
+    by_day: dict[str | None, list[float]] = {}
+    for trial in study.in_state("measured"):
+        if trial.number in values:
+            by_day.setdefault(trial.day, []).append(values[trial.number])
+    means = {day: float(np.mean(scores)) for day, scores in by_day.items()}
+    off = [score - means[day] for day, scores in by_day.items() for score in scores]
+    usual, doubt = float(np.mean(list(values.values()))), FAILED_SPREAD * float(np.std(off))
+    return {trial.number: (means.get(trial.day, usual) + min(off), doubt) for trial in study.in_state("failed")}
 
 
 def _filled(study: Study, gaps: Sequence[Trial]) -> dict[int | None, tuple[float, float]]:
@@ -178,7 +188,10 @@ def _predicted_logs(
     rows = encode(space, [trial.settings for trial in having])
     within = np.array([parts[t.number][name].se / (parts[t.number][name].desirability or 1.0) for t in having])
     nothing = np.zeros(len(having))
-    fitted = fit(kernel_of(encoding(space)), rows, logs, nothing, within=within, effort=Effort(members=1))
+    dates = sorted({trial.day or "" for trial in having})
+    days = [dates.index(trial.day or "") for trial in having]
+    few = Effort(members=1)
+    fitted = fit(kernel_of(encoding(space)), rows, logs, nothing, within=within, days=days, effort=few)
     means, sds = mixture(*fitted.predict(encode(space, [trial.settings for trial in lacking])))
     sds = np.hypot(sds, fitted.noise())
     return {t.number: (float(m), float(s)) for t, m, s in zip(lacking, means, sds, strict=True)}

@@ -104,6 +104,26 @@ class Recommendation:
 
 
 @dataclass(frozen=True)
+class DayShift:
+    """What one day reads high or low by.
+
+    Attributes:
+        day: ISO date.
+        shift: points by which its overall scores lie above the mean over all trials, settings left out of account.
+        shift_se: standard error of that.
+        trials: measured trials of the day.
+        linked: whether an arrangement tried on the day was tried on another one too; else the shift is told from
+            arrangements nearby, and is as small as the scores allow.
+    """
+
+    day: str
+    shift: float
+    shift_se: float
+    trials: int
+    linked: bool
+
+
+@dataclass(frozen=True)
 class Outlook:
     """What further trials could still gain.
 
@@ -116,6 +136,7 @@ class Outlook:
         covered: how many measured trials lie inside the 90 % interval that the others predict for them.
         checked: how many were looked at for that; 0 while there are too few.
         doubted: numbers of trials that fit none of the others and count for little: a botched take, or a wrong number.
+        days: what each day reads high or low by, in their order; empty while all trials are of one day.
     """
 
     gain_left: float
@@ -126,3 +147,4 @@ class Outlook:
     covered: int = 0
     checked: int = 0
     doubted: tuple[int, ...] = ()
+    days: tuple[DayShift, ...] = ()

@@ -60,6 +60,8 @@ def explain(belief: Belief, settings: Settings, kind: str) -> Explanation:
 def _aim(kind: str, portions: dict[str, Portion], mean: float, best: float, sd: float) -> str:
     if kind == "first design":
         return "spread out to learn the space"
+    if kind == "check":
+        return "a check: the best so far again before anything new, so that what today reads high or low by is known"
     if kind == "repeat":
         return "again, since it may be the best and one result can be luck"
     if mean >= best + 0.25 * sd:

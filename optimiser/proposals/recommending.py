@@ -10,7 +10,7 @@ from optimiser.proposals.candidates import climb, spread
 from optimiser.proposals.ground import Ground
 from optimiser.proposals.proposal import Recommendation
 from optimiser.space import Settings
-from optimiser.study import seed_of
+from optimiser.study import seed_of_settings
 from optimiser.surrogate import Array, mixture
 
 CAUTION: Final = 0.5
@@ -35,7 +35,10 @@ def recommendation(belief: Belief) -> Recommendation:
     def worth(many: Sequence[Settings]) -> Array:
         return _worth(belief, many)
 
-    pool = [*tried, *spread(ground, belief.study.sheet.policy.candidates, np.random.default_rng(seed_of(belief.study)))]
+    pool = [
+        *tried,
+        *spread(ground, belief.study.sheet.policy.candidates, np.random.default_rng(seed_of_settings(belief.study))),
+    ]
     order = np.argsort(-worth(pool), kind="stable")
     settings = climb(ground, [pool[place] for place in order[:STARTS]], worth, STEPS)[0][0]
     mean, sd = belief.mean_sd([settings])

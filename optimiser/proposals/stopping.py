@@ -7,6 +7,7 @@ import numpy as np
 
 from optimiser.proposals.belief import Belief
 from optimiser.proposals.candidates import spread
+from optimiser.proposals.day_shifts import day_shifts
 from optimiser.proposals.ground import Ground
 from optimiser.proposals.proposal import Outlook, Recommendation
 from optimiser.study import Study, seed_of
@@ -58,6 +59,7 @@ def outlook_of(belief: Belief, kept: Recommendation) -> Outlook:
         eps=eps,
         advice=_advice(belief, kept, chance),
         minutes_left=minutes_left(study),
+        days=day_shifts(belief),
         **_checked(belief),
     )
 

@@ -6,6 +6,7 @@ from typing import Final
 
 from optimiser.proposals import Outlook
 from optimiser.review.cautions import CAUTIONS
+from optimiser.review.day_table import DAYS_HEAD, DAYS_NOTE, day_rows
 from optimiser.review.drawing import View
 from optimiser.review.figures import views_of
 from optimiser.review.images import svg_of
@@ -67,6 +68,7 @@ def build_report(
         _keep(standing),
         _figures(views_of(standing) if views is None else views),
         f"<section><h2>Trials</h2>{_scrolling('Trials', trial_table(standing))}</section>",
+        _days(standing),
         _relation(standing),
         _advice(standing),
         _fixed(sheet.fixed),
@@ -164,6 +166,14 @@ def _table(head: Iterable[str], rows: Iterable[Iterable[str]]) -> str:
     names = "".join(f'<th scope="col">{escape(name)}</th>' for name in head)
     lines = "".join(f"<tr>{''.join(f'<td>{escape(cell)}</td>' for cell in row)}</tr>" for row in rows)
     return f"<table><thead><tr>{names}</tr></thead><tbody>{lines}</tbody></table>"
+
+
+def _days(standing: Standing) -> str:
+    """What each day reads high or low by, where there are several."""
+    days = standing.outlook.days if standing.outlook is not None else ()
+    if not days:
+        return ""
+    return f"<section><h2>Days</h2>{_scrolling('Days', _table(DAYS_HEAD, day_rows(days)))}<p>{DAYS_NOTE}</p></section>"
 
 
 def _relation(standing: Standing) -> str:

@@ -101,6 +101,20 @@ class Standing:
         """The scored trial whose settings are believed best."""
         return max(self.scored, key=lambda trial: self.believed[number_of(trial)][0], default=None)
 
+    def levelled(self, trial: Trial) -> float | None:
+        """A trial's overall score with what its day reads high taken off; None without one."""
+        scored = self.study.overall(trial)
+        return None if scored is None else scored[0] - self._shifts.get(trial.day or "", 0.0)
+
+    @cached_property
+    def highest(self) -> Trial | None:
+        """The scored trial with the highest score once what each day reads high is taken off."""
+        return max(self.scored, key=lambda trial: self.levelled(trial) or 0.0, default=None)
+
+    @cached_property
+    def _shifts(self) -> Mapping[str, float]:
+        return {day.day: day.shift for day in self.outlook.days} if self.outlook is not None else {}
+
     @cached_property
     def spread(self) -> float:
         """Standard deviation of all scores so far, in points."""

@@ -61,5 +61,14 @@ def canonical_json(value: object) -> str:
 
 def seed_of(study: Study) -> int:
     """A seed of 63 bits that follows from the study's sheet and trials alone."""
-    digest = hashlib.sha256(canonical_json(study_to_json(study)).encode()).digest()
+    return _seed(study_to_json(study))
+
+
+def seed_of_settings(study: Study) -> int:
+    """A seed of 63 bits that follows from the study's sheet and the settings of its trials, whatever they scored."""
+    return _seed({"sheet": sheet_to_tables(study.sheet), "settings": [dict(trial.settings) for trial in study.trials]})
+
+
+def _seed(value: object) -> int:
+    digest = hashlib.sha256(canonical_json(value).encode()).digest()
     return int.from_bytes(digest[:8], "big") >> 1

@@ -1,18 +1,20 @@
 """From rows and values to a belief that has averaged over what the kernel's scales might be."""
 
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from optimiser.surrogate.checking import LeftOut, left_out
+from optimiser.surrogate.days import Days, days_of, first_guess, usual_variance
 from optimiser.surrogate.gaussian_process import Conditioned
-from optimiser.surrogate.likelihood import CONSTANT_VARIANCE, Likelihood, Observations
+from optimiser.surrogate.likelihood import CONSTANT_VARIANCE, NOISE_PRIOR, Likelihood, Observations
 from optimiser.surrogate.mixed_kernel import MixedKernel
 from optimiser.surrogate.outliers import sift
 from optimiser.surrogate.sampling import climb, scatter
 from optimiser.surrogate.trend import FLAT, Trend
-from optimiser.surrogate.triangular import Array
+from optimiser.surrogate.triangular import Array, times
 
 
 @dataclass(frozen=True)
@@ -58,6 +60,8 @@ class Fitted:
         members: the mixture.
         trend: what was believed of the mean beforehand, in standard units.
         doubted: places of values that fit nothing else and count for little.
+        guess: first guess of each day's shift, in value units, shape (days,); what of it lies within a chain of days
+            was taken off the values.
     """
 
     kernel: MixedKernel
@@ -67,6 +71,7 @@ class Fitted:
     members: tuple[Member, ...]
     trend: Trend = FLAT
     doubted: tuple[int, ...] = ()
+    guess: Array = field(default_factory=lambda: np.zeros(1))
 
     def predict(self, rows: Array) -> tuple[Array, Array]:
         """Mean and variance without noise under every member, both of shape (members, m), in value units."""
@@ -100,7 +105,7 @@ class Fitted:
             np.concatenate([seen.values, np.mean(expected, axis=0)]),
             np.concatenate([seen.known_variance, np.zeros(len(rows))]),
             np.concatenate([seen.within_variance, np.zeros(len(rows))]),
-            np.concatenate([seen.days, np.full(len(rows), seen.days.max() + (seen.same_day is not None))]),
+            None if seen.days is None else seen.days.with_more(len(rows)),
         )
         members = tuple(self._again(member, later, mean) for member, mean in zip(self.members, expected, strict=True))
         return replace(self, observations=later, members=members)
@@ -117,6 +122,9 @@ class Fitted:
         return self.scale * residuals, self.scale * np.sqrt(variances)
 
     def _again(self, member: Member, later: Observations, expected: Array) -> Member:
+        days = self.observations.days
+        if days is not None:
+            expected = expected + days.shifts(member.conditioned, self._loose_variance(member))[0][-1]
         values = np.concatenate([self.observations.values, expected])
         likelihood = Likelihood(self.kernel, replace(later, values=values), self.trend)
         return replace(member, conditioned=likelihood.condition(member.hyper))
@@ -127,6 +135,29 @@ class Fitted:
 
     def _mean(self, cross: Array, rows: Array, member: Member) -> Array:
         return member.conditioned.mean(cross) + self.trend.mean(self.trend.features(rows), member.hyper)
+
+    def day_shifts(self) -> tuple[Array, Array] | None:
+        """What each day reads high by against the mean over all trials, and the standard error of that, both (days,).
+
+        In value units; None when all values are of one day.
+        """
+        days = self.observations.days
+        if days is None:
+            return None
+        each = [days.shifts(member.conditioned, self._loose_variance(member)) for member in self.members]
+        means = np.stack([mean for mean, _ in each])
+        variances = np.stack([np.diag(covariance) for _, covariance in each])
+        mean, sd = mixture(means, variances)
+        return times(days.within, self.guess[:, None])[:, 0] + self.scale * mean, self.scale * sd
+
+    def day_variance(self) -> float:
+        """Variance of what a new day may read high or low by, in squared value units."""
+        seen = self.day_shifts()
+        shifts, errors = (np.zeros(1), np.zeros(1)) if seen is None else seen
+        return self.scale**2 * usual_variance(shifts / self.scale, errors / self.scale)
+
+    def _loose_variance(self, member: Member) -> float:
+        return Likelihood(self.kernel, self.observations, self.trend).loose_variance(member.hyper)
 
     def _of_kernel(self, member: Member) -> Array:
         return member.hyper[: len(self.kernel.priors)]
@@ -179,10 +210,11 @@ def fit(
         ValueError: shapes that do not fit, or values that are not finite.
     """
     effort = effort or Effort()
-    centre, scale = standardise(values, errors)
-    groups = np.array(days or [0] * len(rows))
+    sittings = days_of(rows, np.array(days or [0] * len(rows)))
+    guess, values, scale = _level(kernel, rows, values, errors, sittings)
+    centre = float(values.mean())
     within = np.zeros(len(rows)) if within is None else within
-    observations = Observations(rows, (values - centre) / scale, (errors / scale) ** 2, (within / scale) ** 2, groups)
+    observations = Observations(rows, (values - centre) / scale, (errors / scale) ** 2, (within / scale) ** 2, sittings)
     trend = trend.scaled(scale)
     likelihood = Likelihood(kernel, observations, trend)
     rng = np.random.default_rng(seed)
@@ -192,7 +224,21 @@ def fit(
     further = scatter(likelihood.log_density, best, effort.members - 1, effort.further_steps, rng)
     points = [best, *further]
     members = tuple(_member(likelihood, point) for point in points)
-    return Fitted(kernel, likelihood.observations, centre, scale, members, trend, sifted.doubted)
+    return Fitted(kernel, likelihood.observations, centre, scale, members, trend, sifted.doubted, guess)
+
+
+def _level(
+    kernel: MixedKernel, rows: Array, values: Array, errors: Array, days: Days | None
+) -> tuple[Array, Array, float]:
+    """First guess of the days' shifts, values without those that days of one chain show, and scale without any."""
+    if days is None:
+        return np.zeros(1), values, standardise(values, errors)[1]
+    usual = np.array([prior.mean for prior in kernel.priors])
+    covariance = kernel.covary(kernel.compare(rows, rows), usual)[0]
+    covariance.flat[:: len(rows) + 1] += math.exp(NOISE_PRIOR.mean)
+    guess = first_guess(covariance, days, values)
+    shown = times(days.within, guess[:, None])[:, 0]
+    return guess, values - shown[days.of_value], standardise(values - guess[days.of_value], errors)[1]
 
 
 def _member(likelihood: Likelihood, point: Array) -> Member:

@@ -34,8 +34,12 @@ class Conditioned:
 
     def covariance(self, cross: Array, prior: Array) -> Array:
         """Posterior covariance, shape (m, m), from the covariance before."""
+        return prior - self.explained(cross)
+
+    def explained(self, cross: Array) -> Array:
+        """What the values seen take off the covariance before, shape (m, m): the covariance of posterior means."""
         whitened = times(self.whitener, cross)
-        return prior - times(whitened.T.copy(), whitened)
+        return times(whitened.T.copy(), whitened)
 
     def precision(self) -> Array:
         """Inverse covariance of the values seen, shape (n, n)."""

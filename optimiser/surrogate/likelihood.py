@@ -6,8 +6,8 @@ from functools import cached_property
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
+from optimiser.surrogate.days import DAY_PRIOR, Days
 from optimiser.surrogate.gaussian_process import Conditioned, condition
 from optimiser.surrogate.kernels import Pullback
 from optimiser.surrogate.mixed_kernel import MixedKernel
@@ -25,10 +25,6 @@ own mean says little of the space's mean (a choice, no source)."""
 NOISE_PRIOR: Final = Prior(-4.0, 1.0)
 """Log of the repeatability's variance, in units of the values' variance [Hvarfner2024]."""
 
-DAY_PRIOR: Final = Prior(math.log(0.05), 1.0)
-"""Log of the variance between days, in units of the values' variance (a choice, no source)."""
-
-
 WITHIN_PRIOR: Final = Prior(math.log(0.1), 1.0)
 """Log of the share of the within-take variance that is new in every trial. Most of it says how the score would change
 on other riffs, which all trials of one reel have in common (a choice, no source)."""
@@ -43,27 +39,22 @@ class Observations:
         values: measured values with mean 0 and variance 1, shape (n,).
         known_variance: variance of each value that is known beforehand, shape (n,).
         within_variance: variance of each value within its take, shape (n,); an unknown share of it is noise.
-        days: number of the day of each value, shape (n,); values of one day share one unknown shift.
+        days: which values share one unknown shift; None when all are of one day.
     """
 
     rows: Array
     values: Array
     known_variance: Array
     within_variance: Array
-    days: NDArray[np.intp]
+    days: Days | None = None
 
     def __post_init__(self) -> None:
         count = len(self.rows)
         parts = (self.values, self.known_variance, self.within_variance)
-        if any(len(part) != count for part in (*parts, self.days)):
+        if any(len(part) != count for part in parts) or (self.days and len(self.days.of_value) != count):
             raise ValueError("rows, values, variances and days must be equally many")
         if not all(np.isfinite(part).all() for part in (self.rows, *parts)):
             raise ValueError("observations must be finite")
-
-    @cached_property
-    def same_day(self) -> Array | None:
-        """1 between values of one day, else 0, shape (n, n); None when all are of one day."""
-        return None if len(np.unique(self.days)) < 2 else (self.days[:, None] == self.days).astype(float)
 
     @cached_property
     def has_within(self) -> bool:
@@ -75,8 +66,8 @@ class Observations:
 class Likelihood:
     """Posterior density of hyperparameters z, each standard normal beforehand.
 
-    The vector holds the kernel's hyperparameters, the log noise variance, when there are several days the log variance
-    between days, and when there are variances within takes the log share of them that is noise.
+    The vector holds the kernel's hyperparameters, the log noise variance, when there are days that share no arrangement
+    the log variance between them, and when there are variances within takes the log share of them that is noise.
 
     Attributes:
         kernel: the covariance over arrangements.
@@ -91,7 +82,7 @@ class Likelihood:
     @cached_property
     def priors(self) -> tuple[Prior, ...]:
         """One for each entry of the vector."""
-        days = () if self.observations.same_day is None else (DAY_PRIOR,)
+        days = (DAY_PRIOR,) if self.observations.days is not None and self.observations.days.loose else ()
         within = (WITHIN_PRIOR,) if self.observations.has_within else ()
         return (*self.kernel.priors, NOISE_PRIOR, *days, *within, *self.trend.slopes)
 
@@ -118,18 +109,24 @@ class Likelihood:
     def _condition(self, hyper: Array) -> tuple[Conditioned, "_Parts"]:
         size = len(self.kernel.priors)
         covariance, pull = self.kernel.covary(self._comparisons, hyper[:size])
-        same_day = self.observations.same_day
-        day_covariance = 0.0 if same_day is None else math.exp(hyper[size + 1]) * same_day
+        days = self.observations.days
+        free = 0.0 if days is None else days.free_covariance
+        loose = 0.0 if days is None else self.loose_variance(hyper) * days.loose_covariance
         noise = math.exp(hyper[size])
-        total = covariance + CONSTANT_VARIANCE + day_covariance
+        total = covariance + CONSTANT_VARIANCE + free + loose
         within = self.within_noise(hyper)
         known = self.observations.known_variance + within + noise + NOISE_FLOOR
         values = self.observations.values - self.trend.mean(self._features, hyper)
-        return condition(total, known, values), _Parts(pull, noise, day_covariance, within)
+        return condition(total, known, values), _Parts(pull, noise, loose, within)
 
     @cached_property
     def _features(self) -> Array:
         return self.trend.features(self.observations.rows)
+
+    def loose_variance(self, hyper: Array) -> float:
+        """Variance between days that share no arrangement, 0 where there are none."""
+        days = self.observations.days
+        return math.exp(hyper[len(self.kernel.priors) + 1]) if days is not None and days.loose else 0.0
 
     def within_noise(self, hyper: Array) -> Array:
         """The part of each value's within-take variance that is noise under these hyperparameters, shape (n,)."""
@@ -146,8 +143,8 @@ class Likelihood:
         by_covariance = 0.5 * (outer - conditioned.precision())
         by_noise = parts.noise * float(np.trace(by_covariance))
         gradient = [*parts.pull(by_covariance), by_noise]
-        if self.observations.same_day is not None:
-            gradient.append(float(np.einsum("nm,nm->", by_covariance, parts.day_covariance)))
+        if self.observations.days is not None and self.observations.days.loose:
+            gradient.append(float(np.einsum("nm,nm->", by_covariance, parts.loose)))
         if self.observations.has_within:
             gradient.append(float(np.einsum("n,n->", np.diag(by_covariance), parts.within)))
         gradient += np.einsum("nq,n->q", self._features, conditioned.coefficients).tolist()
@@ -159,5 +156,5 @@ class Likelihood:
 class _Parts:
     pull: Pullback
     noise: float
-    day_covariance: Array | float
+    loose: Array | float
     within: Array

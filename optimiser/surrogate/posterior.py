@@ -54,6 +54,14 @@ class Posterior(Protocol):
         """Each value against what the others say of it."""
         ...
 
+    def day_shifts(self) -> tuple[Array, Array] | None:
+        """What each day reads high by and the standard error of that, both (days,); None when all are of one day."""
+        ...
+
+    def day_variance(self) -> float:
+        """Variance of what a new day may read high or low by."""
+        ...
+
     def noise(self) -> float:
         """Standard deviation between repeats."""
         ...

@@ -91,6 +91,27 @@ class Product:
         values = _product_seen(self.factors, self.powers, self.top)
         return left_out(values, values * residuals, values * np.sqrt(variances))
 
+    def day_shifts(self) -> tuple[Array, Array] | None:
+        """What each day reads high by against the mean over all trials, and the standard error of that, both (days,).
+
+        In value units where the value is typical; None when all are of one day.
+        """
+        each = [factor.day_shifts() for factor in self.factors]
+        seen = [shifts for shifts in each if shifts is not None]
+        if not seen:
+            return None
+        shifts = sum(power * own for power, (own, _) in zip(self.powers, seen, strict=True))
+        variances = sum((power * errors) ** 2 for power, (_, errors) in zip(self.powers, seen, strict=True))
+        return self._typical() * np.asarray(shifts), self._typical() * np.sqrt(variances)
+
+    def day_variance(self) -> float:
+        """Variance of what a new day may read high or low by where the value is typical, in squared value units."""
+        each = zip(self.powers, self.factors, strict=True)
+        return self._typical() ** 2 * sum(power**2 * factor.day_variance() for power, factor in each)
+
+    def _typical(self) -> float:
+        return float(np.median(_product_seen(self.factors, self.powers, self.top)))
+
     @property
     def doubted(self) -> tuple[int, ...]:
         """Places of values of which some factor fits nothing else."""

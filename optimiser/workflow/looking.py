@@ -99,9 +99,9 @@ def reviewed(store: Store, name: str, out: Path | None, stamp: Stamp, tell: Call
     """
     state = fold(store.events(name))
     study = state.study
-    best = best_of(state)
     tell("weighing what mattered")
     standing = standing_of(state)
+    best = standing.highest
     kept = standing.recommendation
     shown = None if kept is None else {**asdict(kept), "shown": study.sheet.space.show(kept.settings)}
     view: View = {
@@ -114,7 +114,7 @@ def reviewed(store: Store, name: str, out: Path | None, stamp: Stamp, tell: Call
             {**asdict(relation), "shown": relation_in_words(relation)} for relation in study_relation(study)
         ],
         "outlook": outlook_view(study),
-        "trials": [trial_view(state, trial) for trial in study.trials],
+        "trials": [{**trial_view(state, trial), "levelled": standing.levelled(trial)} for trial in study.trials],
         "files": [],
     }
     if out is not None:

@@ -117,11 +117,23 @@ def _fitting(state: StudyState, numbers: list[int], minutes: float | None) -> li
 def _proposed(state: StudyState, count: int, locked: Mapping[str, Any], told: View, stamp: Stamp) -> list[Event]:
     study = state.study
     present = state.present()
-    made = propose(study, count=count, present=present.settings if present else None, locked=locked or None)
+    day = None if _checked_off(state, stamp) else stamp.day(study.sheet)
+    made = propose(study, count=count, present=present.settings if present else None, locked=locked or None, day=day)
     first = max((trial.number or 0 for trial in study.trials), default=0) + 1
     engine = study.sheet.policy.engine
-    bodies = [{**_body(first + place, proposal, engine), "outlook": told} for place, proposal in enumerate(made)]
+    today = stamp.day(study.sheet)
+    bodies = [
+        {**_body(first + place, proposal, engine), "day": today, "outlook": told} for place, proposal in enumerate(made)
+    ]
     return [Event("proposed", {"proposal": body}, stamp.iso(), stamp.actor) for body in bodies]
+
+
+def _checked_off(state: StudyState, stamp: Stamp) -> bool:
+    """Whether a check trial was declined today."""
+    today = stamp.day(state.sheet)
+    declined = [trial.number or 0 for trial in state.study.in_state("declined")]
+    proposals = [state.proposals[number] for number in declined if number in state.proposals]
+    return any(proposal["kind"] == "check" and proposal.get("day") == today for proposal in proposals)
 
 
 def _body(number: int, proposal: Proposal, engine: str) -> dict[str, Any]:

@@ -3,7 +3,7 @@
 from dataclasses import asdict
 from typing import Any
 
-from optimiser.proposals import outlook
+from optimiser.proposals import outlook, shift_in_words
 from optimiser.space import changes_in_words
 from optimiser.study import Study, StudyState, Trial, parts_as_scored
 
@@ -60,10 +60,13 @@ def proposal_view(state: StudyState, number: int, before: int | None = None) -> 
 def outlook_view(study: Study) -> View:
     """The outlook's figures by name; they are None while nothing is scored."""
     if any(study.overall(trial) is not None for trial in study.in_state("measured")):
-        return asdict(outlook(study))
+        ahead = outlook(study)
+        days = [{**asdict(day), "shown": shift_in_words(day)} for day in ahead.days]
+        return {**asdict(ahead), "days": days}
     minutes = study.sheet.trials_planned * study.sheet.minutes_per_trial
     unknown = dict.fromkeys(("gain_left", "chance_near_best", "eps"))
-    return {**unknown, "advice": "go on", "minutes_left": minutes, "covered": 0, "checked": 0, "doubted": []}
+    nothing: View = {"covered": 0, "checked": 0, "doubted": [], "days": []}
+    return {**unknown, "advice": "go on", "minutes_left": minutes, **nothing}
 
 
 def best_of(state: StudyState) -> Trial | None:

@@ -5,6 +5,7 @@ import pytest
 
 from optimiser.space import Block
 from optimiser.surrogate import Effort, Fitted, Prior, Product, Trend, fit, kernel_of, mixture, product
+from optimiser.surrogate.days import days_of
 from optimiser.surrogate.likelihood import Likelihood, Observations
 from optimiser.surrogate.triangular import Array
 
@@ -90,7 +91,9 @@ def test_before_many_values_a_trend_is_followed_and_later_it_is_overruled() -> N
 
 
 def test_the_density_has_the_gradient_it_says_with_a_trend() -> None:
-    observations = Observations(ROWS, logs_of(ROWS, True), np.full(18, 0.01), np.full(18, 0.02), np.arange(18) % 2)
+    observations = Observations(
+        ROWS, logs_of(ROWS, True), np.full(18, 0.01), np.full(18, 0.02), days_of(ROWS, np.arange(18) % 2)
+    )
     likelihood = Likelihood(KERNEL, observations, Trend(first_column, (Prior(-1.0, 0.5),)))
     point = 0.3 * np.random.default_rng(1).normal(size=len(likelihood.priors))
     _, gradient = likelihood.log_density(point)

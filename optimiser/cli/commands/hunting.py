@@ -1,6 +1,6 @@
 """next, take, log, predict, plan: the hunt itself."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Final
 
@@ -102,6 +102,7 @@ def say_outlook(outlook: View) -> Iterator[str]:
         10,
         "Outlook:",
     )
+    yield from _say_days(outlook.get("days") or ())
     if outlook.get("checked"):
         yield from paragraph(
             f"left out one by one, {outlook['covered']} of {outlook['checked']} trials lie inside the 90 % interval "
@@ -115,6 +116,18 @@ def say_outlook(outlook: View) -> Iterator[str]:
             "again, or leave it.",
             10,
             "Doubtful:",
+        )
+
+
+def _say_days(days: Sequence[View]) -> Iterator[str]:
+    """What the newest day reads high or low by."""
+    if days:
+        newest = days[-1]
+        hint = "" if newest["linked"] else "; a trial of another day made again today would tell it better"
+        yield from paragraph(
+            f"{newest['day']} reads {newest['shown']} against all days; scores are compared with that taken off{hint}",
+            10,
+            "Days:",
         )
 
 

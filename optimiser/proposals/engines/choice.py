@@ -19,6 +19,7 @@ class Wish:
         present: how the chain stands now; None when that is not known.
         count: how many arrangements are wanted.
         seed: from which every random choice follows.
+        new_day: whether the first trial begins a day.
     """
 
     study: Study
@@ -27,6 +28,7 @@ class Wish:
     present: Settings | None
     count: int
     seed: int
+    new_day: bool = False
 
 
 @dataclass(frozen=True)
@@ -35,7 +37,7 @@ class Choice:
 
     Attributes:
         settings: the arrangement.
-        kind: `first design`, `search` or `repeat`.
+        kind: `first design`, `search`, `repeat` or `check`.
         easier: other arrangements that promise nearly as much, the most promising first.
     """
 

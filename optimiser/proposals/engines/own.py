@@ -5,7 +5,7 @@ and repeats of the best so far the knowledge gradient decides: it counts what a 
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -13,6 +13,7 @@ import numpy as np
 from optimiser.proposals.acquisition import knowledge_gradient
 from optimiser.proposals.belief import Belief
 from optimiser.proposals.candidates import climb, spread
+from optimiser.proposals.check_trial import KNOWN_TRIALS, check_pays
 from optimiser.proposals.effort import pace_of
 from optimiser.proposals.engines.choice import Choice, Wish
 from optimiser.proposals.engines.promise import Promise, promise_of
@@ -67,7 +68,7 @@ def choose_own(wish: Wish) -> list[Choice]:
     """
     rng = np.random.default_rng(wish.seed)
     pending = [dict(trial.settings) for trial in wish.study.in_state("waiting")]
-    chosen = _firsts(wish, rng)
+    chosen = _check(wish) or _firsts(wish, rng)
     while wish.belief is not None and len(chosen) < wish.count:
         choice = _search(wish, wish.belief, pending + [choice.settings for choice in chosen], rng)
         if choice is None:
@@ -76,6 +77,25 @@ def choose_own(wish: Wish) -> list[Choice]:
     if not chosen:
         raise nothing_left()
     return chosen
+
+
+def _check(wish: Wish) -> list[Choice]:
+    """The best arrangement tried, when a new day is better begun with it than with something new."""
+    belief = wish.belief
+    if not wish.new_day or belief is None or len(belief.evidence) < KNOWN_TRIALS:
+        return []
+    ground = replace(wish.ground, declined=())
+    best = next((settings for settings in _leaders(belief, _tried(belief)) if ground.permits(settings)), None)
+    if best is None:
+        return []
+    field = _field(wish, promise_of(wish, belief, []), _tried(belief), [], np.random.default_rng(wish.seed))
+    pays = check_pays(belief, best, field.fresh, [*_tried(belief), *field.rivals])
+    return [Choice(best, "check")] if pays else []
+
+
+def _tried(belief: Belief) -> list[Settings]:
+    """Each arrangement tried, once."""
+    return list({belief.space.key(settings): settings for settings in belief.evidence.settings}.values())
 
 
 def _firsts(wish: Wish, rng: np.random.Generator) -> list[Choice]:
@@ -99,7 +119,7 @@ def _firsts(wish: Wish, rng: np.random.Generator) -> list[Choice]:
 def _search(wish: Wish, belief: Belief, pending: Sequence[Settings], rng: np.random.Generator) -> Choice | None:
     """The new arrangement or the repeat that teaches most; None when nothing may be proposed."""
     promise = promise_of(wish, belief, pending)
-    tried = list({belief.space.key(settings): settings for settings in belief.evidence.settings}.values())
+    tried = _tried(belief)
     field = _field(wish, promise, tried, pending, rng)
     choices = [*field.fresh, *field.again]
     if not choices:
