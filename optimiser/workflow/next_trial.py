@@ -9,6 +9,7 @@ from optimiser.errors import BadUse
 from optimiser.proposals import Proposal, propose, trial_minutes
 from optimiser.storage import Store
 from optimiser.study import Event, StudyState, Trial, fold
+from optimiser.workflow.sitting import day_of
 from optimiser.workflow.stamp import Stamp
 from optimiser.workflow.views import View, outlook_view, proposal_view
 
@@ -59,7 +60,7 @@ def next_trials(store: Store, name: str, wish: Wish, stamp: Stamp) -> View:
         missing = _count(state, wish) - len(waiting)
         told = _told(events) or outlook_view(state.study)
         if missing > 0:
-            added += _proposed(state, missing, locked, told, stamp)
+            added += _proposed(state, (missing, locked, told), stamp, day_of(events, state, stamp))
         stored = store.append(name, *added) if added else ()
     state = fold([*events, *stored])
     numbers = [trial.number or 0 for trial in state.study.in_state("waiting")][: _count(state, wish)]
@@ -114,23 +115,21 @@ def _fitting(state: StudyState, numbers: list[int], minutes: float | None) -> li
     return fitting
 
 
-def _proposed(state: StudyState, count: int, locked: Mapping[str, Any], told: View, stamp: Stamp) -> list[Event]:
-    study = state.study
+def _proposed(state: StudyState, asked: tuple[int, Mapping[str, Any], View], stamp: Stamp, today: str) -> list[Event]:
+    (count, locked, told), study = asked, state.study
     present = state.present()
-    day = None if _checked_off(state, stamp) else stamp.day(study.sheet)
+    day = None if _checked_off(state, today) else today
     made = propose(study, count=count, present=present.settings if present else None, locked=locked or None, day=day)
     first = max((trial.number or 0 for trial in study.trials), default=0) + 1
     engine = study.sheet.policy.engine
-    today = stamp.day(study.sheet)
     bodies = [
         {**_body(first + place, proposal, engine), "day": today, "outlook": told} for place, proposal in enumerate(made)
     ]
     return [Event("proposed", {"proposal": body}, stamp.iso(), stamp.actor) for body in bodies]
 
 
-def _checked_off(state: StudyState, stamp: Stamp) -> bool:
+def _checked_off(state: StudyState, today: str) -> bool:
     """Whether a check trial was declined today."""
-    today = stamp.day(state.sheet)
     declined = [trial.number or 0 for trial in state.study.in_state("declined")]
     proposals = [state.proposals[number] for number in declined if number in state.proposals]
     return any(proposal["kind"] == "check" and proposal.get("day") == today for proposal in proposals)

@@ -12,6 +12,7 @@ from optimiser.scoring import Curves, Measurement, ReelLayout, measure_with_curv
 from optimiser.storage import Store
 from optimiser.study import Event, StudyState, Trial, fold, trial_to_json
 from optimiser.workflow.reel_files import layout_from_json
+from optimiser.workflow.sitting import day_of
 from optimiser.workflow.stamp import Stamp
 from optimiser.workflow.views import View, trial_view
 
@@ -129,7 +130,7 @@ def _record(
         state = fold(events)
         known = next((event for event in events if stamp.key and event.key == stamp.key), None)
         if known is None:
-            event = _event(state, answer, {**figures, **_timed(events, stamp)}, details, stamp)
+            event = _event(events, answer, {**figures, **_timed(events, stamp)}, details, stamp)
             _ = state.after(event).study
             (known,) = store.append(name, event)
             events = (*events, known)
@@ -147,13 +148,14 @@ def _timed(events: Sequence[Event], stamp: Stamp) -> dict[str, float]:
 
 
 def _event(
-    state: StudyState, answer: Answer, figures: Mapping[str, float], details: Mapping[str, Any], stamp: Stamp
+    events: Sequence[Event], answer: Answer, figures: Mapping[str, float], details: Mapping[str, Any], stamp: Stamp
 ) -> Event:
+    state = fold(events)
     number, settings, asked = _identify(state, answer)
     trial = Trial(
         settings,
         number=number,
-        day=stamp.day(state.study.sheet),
+        day=day_of(events, state, stamp),
         state="failed" if answer.failed else "measured",
         note=answer.note,
         **{**figures, **(answer.figures or {})},
