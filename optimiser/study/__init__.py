@@ -21,10 +21,12 @@ from optimiser.study.rescoring import parts_as_scored, steps_of, why_kept
 from optimiser.study.sheet import OverallWeights, ReadingBand, StudySheet
 from optimiser.study.sheet_text import load_sheet, sheet_from_tables, sheet_to_tables, write_sheet
 from optimiser.study.trial import STATES, Trial
+from optimiser.study.versions import Carried, trials_in_words
 
 __all__ = [
     "ENGINES",
     "STATES",
+    "Carried",
     "Event",
     "OverallWeights",
     "Part",
@@ -52,6 +54,7 @@ __all__ = [
     "study_to_json",
     "trial_from_json",
     "trial_to_json",
+    "trials_in_words",
     "why_kept",
     "write_sheet",
 ]

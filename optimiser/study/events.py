@@ -16,6 +16,7 @@ from optimiser.study.rescoring import rescored
 from optimiser.study.sheet import StudySheet
 from optimiser.study.sheet_text import sheet_from_tables
 from optimiser.study.trial import Trial
+from optimiser.study.versions import Carried, carried
 
 KINDS: Final = (
     "started",
@@ -77,6 +78,7 @@ class StudyState:
         details: what else was kept of a trial (parts, advice, warnings, files), by trial number.
         before_void: the state that a struck-out trial had before, by trial number.
         last_made: number of the trial that was made last, at whose settings the chain still stands.
+        fixed_then: the sheet's `[fixed]` table when each trial was asked for or made, by trial number.
     """
 
     sheet: StudySheet
@@ -88,6 +90,7 @@ class StudyState:
     details: Mapping[int, Mapping[str, Any]] = field(default_factory=dict)
     before_void: Mapping[int, str] = field(default_factory=dict)
     last_made: int | None = None
+    fixed_then: Mapping[int, Mapping[str, str]] = field(default_factory=dict)
 
     @cached_property
     def study(self) -> Study:
@@ -110,7 +113,8 @@ class StudyState:
         body = event.body
         match event.kind:
             case "sheet changed":
-                return replace(self, sheet=sheet_from_tables(body["sheet"]))
+                sheet = sheet_from_tables(body["sheet"])
+                return replace(self, sheet=sheet, trials=self.carried_to(sheet).trials)
             case "reel made":
                 return replace(self, reels={**self.reels, body["reel"]["kind"]: body["reel"]})
             case "goal recorded":
@@ -131,6 +135,10 @@ class StudyState:
                 return self._changed(body["trial"], state=self.before_void.get(body["trial"], "measured"))
         raise NotFound(f"There is no event of the kind {event.kind!r}.", f"Kinds are {', '.join(KINDS)}.")
 
+    def carried_to(self, sheet: StudySheet) -> Carried:
+        """The trials under another version of the sheet, and what stands in its way."""
+        return carried(self.trials, self.fixed_then, self.sheet, sheet)
+
     def present(self) -> Trial | None:
         """The trial that was made last, at whose settings the chain still stands."""
         return self.study.trial(self.last_made) if self.last_made is not None else None
@@ -138,14 +146,26 @@ class StudyState:
     def _proposed(self, proposal: Mapping[str, Any]) -> "StudyState":
         number = proposal["trial"]
         waiting = Trial(proposal["settings"], number=number, state="waiting")
-        return replace(self, trials={**self.trials, number: waiting}, proposals={**self.proposals, number: proposal})
+        return replace(
+            self,
+            trials={**self.trials, number: waiting},
+            proposals={**self.proposals, number: proposal},
+            fixed_then={**self.fixed_then, number: self.sheet.fixed},
+        )
 
     def _made(self, body: Mapping[str, Any]) -> "StudyState":
         trial = trial_from_json(body["trial"])
         number = trial.number or 0
         asked = {**self.asked, number: body["asked"]} if body.get("asked") else self.asked
         details = {**self.details, number: body.get("details", {})}
-        return replace(self, trials={**self.trials, number: trial}, asked=asked, details=details, last_made=number)
+        return replace(
+            self,
+            trials={**self.trials, number: trial},
+            asked=asked,
+            details=details,
+            last_made=number,
+            fixed_then={**self.fixed_then, number: self.sheet.fixed},
+        )
 
     def _amended(self, body: Mapping[str, Any]) -> "StudyState":
         number = body["trial"]

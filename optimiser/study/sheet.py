@@ -79,6 +79,8 @@ class StudySheet:
         policy: how the search is run.
         fixed: the rest of the chain, for the recall sheet.
         goal_settings: settings with which the goal reference was recorded, as far as they are known.
+        before: what settings stood at in trials that were made before they were settings, where the `[fixed]` table of
+            that time does not say it.
     """
 
     name: str
@@ -93,3 +95,4 @@ class StudySheet:
     policy: SearchPolicy = field(default_factory=SearchPolicy)
     fixed: dict[str, str] = field(default_factory=dict)
     goal_settings: Settings = field(default_factory=dict)
+    before: Settings = field(default_factory=dict)

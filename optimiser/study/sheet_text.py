@@ -24,7 +24,7 @@ from optimiser.study.sheet import (
 )
 from optimiser.study.tables import Table
 
-_TABLES: Final = ("study", "settings", "never", "reading", "overall", "match", "search", "goal", "fixed")
+_TABLES: Final = ("study", "settings", "never", "reading", "overall", "match", "search", "goal", "before", "fixed")
 _STUDY_NAME: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9-]{0,59}")
 _SETTING_NAME: Final = re.compile(r"[A-Za-z][A-Za-z0-9_-]{0,39}")
 _EXAMPLE_SETTING: Final = '[settings.gain] with kind = "knob"'
@@ -69,7 +69,8 @@ def sheet_from_tables(tables: Mapping[str, Any]) -> StudySheet:
     weights = _read_match(raw["match"], faults)
     policy = _read_policy(Table("search", raw["search"] or {}, faults))
     fixed = _read_fixed(Table("fixed", raw["fixed"] or {}, faults))
-    goal_settings = _read_goal(Table("goal", raw["goal"] or {}, faults), space)
+    goal_settings = _read_values(Table("goal", raw["goal"] or {}, faults), space)
+    before = _read_values(Table("before", raw["before"] or {}, faults), space)
     if faults:
         raise SheetError(faults)
     return StudySheet(
@@ -81,6 +82,7 @@ def sheet_from_tables(tables: Mapping[str, Any]) -> StudySheet:
         policy=policy,
         fixed=fixed,
         goal_settings=goal_settings,
+        before=before,
     )
 
 
@@ -227,8 +229,8 @@ def _read_fixed(table: Table) -> dict[str, str]:
     return fixed
 
 
-def _read_goal(table: Table, space: SettingsSpace) -> Settings:
-    """Settings of the wanted tone; nothing while the space itself cannot be read."""
+def _read_values(table: Table, space: SettingsSpace) -> Settings:
+    """Values of some settings; nothing while the space itself cannot be read."""
     known: Settings = {}
     for name, raw in table.entries.items() if space.settings else ():
         setting = space.by_name.get(name)
@@ -270,6 +272,8 @@ def sheet_to_tables(sheet: StudySheet) -> dict[str, Any]:
         tables["reading"] = {**asdict(sheet.reading), "wanted": list(sheet.reading.wanted)}
     if sheet.goal_settings:
         tables["goal"] = {name: _plain(known[name], value) for name, value in sheet.goal_settings.items()}
+    if sheet.before:
+        tables["before"] = {name: _plain(known[name], value) for name, value in sheet.before.items()}
     if sheet.fixed:
         tables["fixed"] = dict(sheet.fixed)
     return tables

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
 
-from optimiser.errors import BadUse
+from optimiser.errors import BadUse, SheetError
 from optimiser.storage import Store
 from optimiser.study import Event, StudyState, Trial, fold, sheet_to_tables, trial_to_json
 from optimiser.workflow.stamp import Stamp, as_day
@@ -159,6 +159,8 @@ def _inverse(event: Event, before: StudyState, now: StudyState) -> tuple[str, di
     number = event.trial or 0
     match event.kind:
         case "sheet changed":
+            if faults := now.carried_to(before.sheet).faults:
+                raise SheetError(faults)
             return "sheet changed", {"sheet": sheet_to_tables(before.sheet)}
         case "voided":
             return "restored", {"trial": number}

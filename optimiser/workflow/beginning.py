@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from optimiser.audio import open_recording
-from optimiser.errors import InvalidRecording
+from optimiser.errors import InvalidRecording, SheetError
 from optimiser.storage import Store
 from optimiser.study import Event, StudyState, fold, load_sheet, sheet_to_tables
 from optimiser.workflow.reel_files import layout_from_json
@@ -22,8 +22,7 @@ def start(store: Store, text: str, stamp: Stamp) -> View:
     """Start a study from the text of its sheet, or give a study of that name a new version of its sheet.
 
     Raises:
-        SheetError: every fault in the sheet.
-        InvalidSettings: a new version that does not fit the trials made already.
+        SheetError: every fault in the sheet, and why a new version cannot take over the trials made already.
     """
     sheet = load_sheet(text)
     body = {"sheet": sheet_to_tables(sheet)}
@@ -34,12 +33,17 @@ def start(store: Store, text: str, stamp: Stamp) -> View:
         events = store.events(sheet.name)
         state = fold(events)
         changed = state.study.sheet != sheet
+        over = state.carried_to(sheet)
+        if over.faults:
+            raise SheetError(over.faults)
         if changed:
             key = f"{stamp.key} sheet" if stamp.key else ""
             event = Event("sheet changed", body, stamp.iso(), stamp.actor, stamp.reason, key)
             state = state.after(event)
             _ = state.study
             store.append(sheet.name, event)
+    space = state.study.sheet.space
+    outside = {trial.number: list(space.outside(trial.settings)) for trial in state.study.trials}
     return {
         "study": sheet.name,
         "title": sheet.title,
@@ -48,6 +52,13 @@ def start(store: Store, text: str, stamp: Stamp) -> View:
         "settings": [setting.name for setting in sheet.space.settings],
         "trials": len(state.study.trials),
         "goal": state.goal is not None,
+        "completed": [
+            {"setting": name, "trial": number, "value": value, "shown": space.by_name[name].show(value)}
+            for name, values in over.completed.items()
+            for number, value in values.items()
+        ],
+        "dropped": list(over.dropped),
+        "outside": [{"trial": number, "settings": names} for number, names in outside.items() if names and changed],
     }
 
 

@@ -89,7 +89,10 @@ def _withdrawn(state: StudyState, locked: Mapping[str, object], *, other: bool) 
     waiting = state.study.in_state("waiting")
     if other:
         return {trial.number or 0: "another was asked for" for trial in waiting}
-    return {trial.number or 0: "asked again with other locks" for trial in waiting if not _keeps(trial, locked)}
+    space = state.study.sheet.space
+    stale = {trial.number or 0: "the sheet has changed" for trial in waiting if not space.allows(trial.settings)}
+    unkept = {trial.number or 0: "asked again with other locks" for trial in waiting if not _keeps(trial, locked)}
+    return {**unkept, **stale}
 
 
 def _keeps(trial: Trial, locked: Mapping[str, object]) -> bool:

@@ -102,6 +102,32 @@ def test_a_change_of_the_sheet_and_a_declined_proposal_can_be_taken_back(ask: As
     assert ask("start", str(sheet))["changed"]
 
 
+def test_a_setting_may_join_midway_and_the_trials_before_it_are_filled_in(logged: Ask, say: Say, sheet: Path) -> None:
+    """First refused with the reason, then taken; the proposals that follow set it, and undo takes it out again."""
+    joined = sheet.read_text() + '[settings.presence]\nkind = "knob"\nscale = "clock"\nlow = "8:00"\nhigh = "16:00"\n'
+    sheet.write_text(joined)
+    refused = logged("start", str(sheet), code=3)["error"]["message"]
+    assert "trials 1 to 3 made before it was a setting" in refused
+    sheet.write_text(joined + '[before]\npresence = "12:00"\n')
+    assert "trials 1 to 3 taken to have presence at 12:00" in say("start", str(sheet), "--reason", "it matters")
+    assert "presence" in logged("next", "club-amp")["proposals"][0]["settings"]
+    assert {trial["settings"]["presence"] for trial in logged("review", "club-amp")["trials"][:3]} == {12.0}
+    assert logged("undo", "club-amp")["kind"] == "sheet changed"
+    assert "presence" not in logged("review", "club-amp")["trials"][0]["settings"]
+
+
+def test_a_waiting_proposal_that_the_new_sheet_forbids_is_withdrawn(ask: Ask, sheet: Path) -> None:
+    ask("start", str(sheet))
+    gain = ask("next", "club-amp")["proposals"][0]["settings"]["gain"]
+    bounds = ("8:00", "9:00") if gain > 9.5 else ("16:00", "17:00")
+    text = sheet.read_text().replace('"8:00"', f'"{bounds[0]}"').replace('"17:00"', f'"{bounds[1]}"')
+    sheet.write_text(text)
+    ask("start", str(sheet))
+    again = ask("next", "club-amp")["proposals"][0]
+    assert again["trial"] == 2
+    assert ask("history", "club-amp", "--trial", "1")["events"][-1]["reason"] == "the sheet has changed"
+
+
 @pytest.mark.parametrize(
     ("words", "code", "told"),
     [
@@ -135,3 +161,15 @@ def test_lines_for_people(say: Say, logged: Ask) -> None:  # noqa: ARG001
     assert len(lines) >= 6
     assert all(len(line) <= 80 for line in lines)
     assert run(["history", "club-amp"]) == 0
+
+
+def test_a_version_that_trials_rest_on_cannot_be_undone_and_says_which(logged: Ask, sheet: Path) -> None:
+    text = sheet.read_text() + '[settings.presence]\nkind = "knob"\nlow = 0\nhigh = 10\n[before]\npresence = 5\n'
+    sheet.write_text(text)
+    logged("start", str(sheet))
+    logged("log", "club-amp", *SET, "--set", "presence=7", "--overall", "70")
+    logged("undo", "club-amp")
+    logged("unvoid", "club-amp", "4")
+    refused = [logged("undo", "club-amp")["kind"], logged("undo", "club-amp", code=3)["error"]["message"]]
+    assert refused[0] == "restored"
+    assert "trials 1 to 3 at 5; trial 4 at 7" in refused[1]

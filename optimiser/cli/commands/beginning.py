@@ -29,13 +29,34 @@ def start(
 def _say_start(view: View) -> Iterator[str]:
     name = view["study"]
     did = "started" if view["new"] else "has a new version of its sheet" if view["changed"] else "is unchanged"
-    yield f"Study {name} {did}: {', '.join(view['settings'])}."
+    yield from paragraph(f"Study {name} {did}: {', '.join(view['settings'])}.")
+    yield from _say_carried(view)
     if not view["goal"]:
         yield from paragraph(
             f"Record the tone you want once, then: optimiser goal {name} FILE.wav (a recording of the proof reel, "
             f"see optimiser reel {name} --kind proof --out proof.wav)."
         )
     yield f"Next: optimiser next {name}"
+
+
+def _say_carried(view: View) -> Iterator[str]:
+    """What became of the trials made under an earlier version."""
+    from optimiser.study import trials_in_words
+
+    by_value: dict[tuple[str, str], list[int]] = {}
+    for entry in view["completed"]:
+        by_value.setdefault((entry["setting"], entry["shown"]), []).append(entry["trial"])
+    for (name, shown), numbers in by_value.items():
+        yield from paragraph(f"{trials_in_words(numbers)} taken to have {name} at {shown}", 10, "Filled:")
+    for name in view["dropped"]:
+        yield from paragraph(f"{name} is no setting any more; no trial differed in it", 10, "Dropped:")
+    beyond: dict[str, list[int]] = {}
+    for entry in view["outside"]:
+        for name in entry["settings"]:
+            beyond.setdefault(name, []).append(entry["trial"])
+    for name, numbers in beyond.items():
+        where = "forbidden arrangements" if name == "never" else f"{name} outside its range"
+        yield from paragraph(f"{trials_in_words(numbers)}, {where}; kept, and counted as before", 10, "Outside:")
 
 
 def goal(
