@@ -8,9 +8,18 @@ from optimiser.proposals.asking import outlook, predict, propose, recommend
 from optimiser.proposals.belief import Belief, believe
 from optimiser.proposals.day_shifts import day_shifts, shift_in_words
 from optimiser.proposals.effort import trial_minutes
-from optimiser.proposals.proposal import DayShift, Outlook, Prediction, Proposal, Recommendation, RunnerUp
+from optimiser.proposals.proposal import (
+    SEARCH_VERSION,
+    DayShift,
+    Outlook,
+    Prediction,
+    Proposal,
+    Recommendation,
+    RunnerUp,
+)
 
 __all__ = [
+    "SEARCH_VERSION",
     "Belief",
     "DayShift",
     "Outlook",

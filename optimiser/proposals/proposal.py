@@ -1,8 +1,12 @@
 """What the room hands back: plain values, so that every one of them can be written as JSON."""
 
 from dataclasses import dataclass, field
+from typing import Final
 
 from optimiser.space import Settings
+
+SEARCH_VERSION: Final = "2"
+"""Raised with every change after which the same study may get another proposal."""
 
 
 @dataclass(frozen=True)

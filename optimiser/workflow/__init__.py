@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from optimiser.workflow.past import history
     from optimiser.workflow.reel_files import ReelWish, write_reel
     from optimiser.workflow.rehearsing import rehearse
+    from optimiser.workflow.replay import replayed
     from optimiser.workflow.stamp import Stamp
     from optimiser.workflow.takes import Answer, log, take
     from optimiser.workflow.views import View
@@ -35,6 +36,7 @@ _FILES: Final[dict[str, tuple[str, ...]]] = {
     "past": ("history",),
     "reel_files": ("ReelWish", "write_reel"),
     "rehearsing": ("rehearse",),
+    "replay": ("replayed",),
     "stamp": ("Stamp",),
     "takes": ("Answer", "log", "take"),
     "views": ("View",),
@@ -60,6 +62,7 @@ __all__ = [
     "read_text",
     "record_goal",
     "rehearse",
+    "replayed",
     "reviewed",
     "start",
     "take",

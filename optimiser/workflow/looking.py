@@ -1,11 +1,11 @@
 """What there is and what it shows; the study is not changed."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any, Final
 
-from optimiser.errors import BadUse
+from optimiser.errors import BadUse, NotFound
 from optimiser.proposals import predict
 from optimiser.review import (
     Standing,
@@ -19,7 +19,7 @@ from optimiser.review import (
     views_of,
 )
 from optimiser.storage import Store
-from optimiser.study import StudyState, fold
+from optimiser.study import Event, StudyState, fold
 from optimiser.workflow.files import write_file
 from optimiser.workflow.stamp import Stamp
 from optimiser.workflow.takes import measure_pair
@@ -90,14 +90,24 @@ def predicted(store: Store, name: str, raw: Mapping[str, object]) -> View:
     }
 
 
-def reviewed(store: Store, name: str, out: Path | None, stamp: Stamp, tell: Callable[[str], None]) -> View:
+def reviewed(
+    store: Store,
+    name: str,
+    out: Path | None,
+    stamp: Stamp,
+    tell: Callable[[str], None],
+    *,
+    until: int | None = None,
+) -> View:
     """Where a study stands and what mattered; with `out` also report, figures and table as files.
 
+    With `until`, where it stood after the event of that number.
+
     Raises:
-        NotFound: no such study.
+        NotFound: no such study or event.
         StorageError: a folder that cannot be written.
     """
-    state = fold(store.events(name))
+    state = fold(_up_to(store.events(name), until))
     study = state.study
     tell("weighing what mattered")
     standing = standing_of(state)
@@ -122,6 +132,12 @@ def reviewed(store: Store, name: str, out: Path | None, stamp: Stamp, tell: Call
         files = _review_files(standing, view["trials"], stamp)
         view["files"] = [str(write_file(out / file, content)) for file, content in files.items()]
     return view
+
+
+def _up_to(events: Sequence[Event], until: int | None) -> Sequence[Event]:
+    if until is not None and not 1 <= until <= len(events):
+        raise NotFound(f"There is no event {until}.", f"They go from 1 to {len(events)}: optimiser history STUDY.")
+    return events if until is None else events[:until]
 
 
 def _review_files(standing: Standing, trials: list[View], stamp: Stamp) -> dict[str, str | bytes]:

@@ -1,14 +1,14 @@
 """What to try next: asked again before an answer, the same answer."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, field
-from importlib.metadata import version
+from dataclasses import dataclass, field
 from typing import Any, Final, cast
 
 from optimiser.errors import BadUse
-from optimiser.proposals import Proposal, propose, trial_minutes
+from optimiser.proposals import trial_minutes
 from optimiser.storage import Store
 from optimiser.study import Event, StudyState, Trial, fold
+from optimiser.workflow.proposing import inputs_of, installed, proposal_body, proposed_from
 from optimiser.workflow.sitting import day_of
 from optimiser.workflow.stamp import Stamp
 from optimiser.workflow.views import View, outlook_view, proposal_view
@@ -120,13 +120,19 @@ def _fitting(state: StudyState, numbers: list[int], minutes: float | None) -> li
 
 def _proposed(state: StudyState, asked: tuple[int, Mapping[str, Any], View], stamp: Stamp, today: str) -> list[Event]:
     (count, locked, told), study = asked, state.study
-    present = state.present()
-    day = None if _checked_off(state, today) else today
-    made = propose(study, count=count, present=present.settings if present else None, locked=locked or None, day=day)
+    inputs = inputs_of(state, count, locked, None if _checked_off(state, today) else today)
     first = max((trial.number or 0 for trial in study.trials), default=0) + 1
-    engine = study.sheet.policy.engine
+    common = {
+        "engine": study.sheet.policy.engine,
+        "installed": installed(),
+        "inputs": inputs,
+        "first": first,
+        "day": today,
+        "outlook": told,
+    }
     bodies = [
-        {**_body(first + place, proposal, engine), "day": today, "outlook": told} for place, proposal in enumerate(made)
+        {**proposal_body(first + place, proposal), **common}
+        for place, proposal in enumerate(proposed_from(study, inputs))
     ]
     return [Event("proposed", {"proposal": body}, stamp.iso(), stamp.actor) for body in bodies]
 
@@ -136,7 +142,3 @@ def _checked_off(state: StudyState, today: str) -> bool:
     declined = [trial.number or 0 for trial in state.study.in_state("declined")]
     proposals = [state.proposals[number] for number in declined if number in state.proposals]
     return any(proposal["kind"] == "check" and proposal.get("day") == today for proposal in proposals)
-
-
-def _body(number: int, proposal: Proposal, engine: str) -> dict[str, Any]:
-    return {"trial": number, **asdict(proposal), "engine": engine, "version": version("optimiser")}

@@ -1,13 +1,16 @@
 """What terminal and service show of a study, as JSON values."""
 
 from dataclasses import asdict
-from typing import Any
+from typing import Any, Final
 
 from optimiser.proposals import outlook, shift_in_words
 from optimiser.space import changes_in_words
 from optimiser.study import Study, StudyState, Trial, parts_as_scored
 
 View = dict[str, Any]
+
+_BEHIND: Final = ("outlook", "inputs", "installed", "first")
+"""What is kept of a proposal beside what is shown of it."""
 
 
 def trial_view(state: StudyState, trial: Trial) -> View:
@@ -42,7 +45,7 @@ def trial_view(state: StudyState, trial: Trial) -> View:
 
 def proposal_view(state: StudyState, number: int, before: int | None = None) -> View:
     """A proposal as it was handed out, with what changes from now, or from trial `before` where that comes first."""
-    proposal = {name: entry for name, entry in state.proposals[number].items() if name != "outlook"}
+    proposal = {name: entry for name, entry in state.proposals[number].items() if name not in _BEHIND}
     space = state.study.sheet.space
     settings = state.study.trial(number).settings
     present = state.present() if before is None else state.study.trial(before)

@@ -36,6 +36,7 @@ def _say_studies(view: View) -> Iterator[str]:
 def review(
     study: StudyName,
     out: Annotated[Path | None, typer.Option(help="Folder for report.html, figures and table.")] = None,
+    until: Annotated[int | None, typer.Option(help="As it stood after this event of the history.")] = None,
     store: StoreUrl = None,
     as_json: AsJson = False,
 ) -> Outcome:
@@ -44,7 +45,7 @@ def review(
     from optimiser.workflow import reviewed
 
     with open_store(store) as opened:
-        return Outcome(reviewed(opened, study, out, stamp(), tell), _say_review, as_json)
+        return Outcome(reviewed(opened, study, out, stamp(), tell, until=until), _say_review, as_json)
 
 
 def _say_review(view: View) -> Iterator[str]:

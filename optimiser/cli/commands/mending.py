@@ -8,6 +8,7 @@ import typer
 from optimiser.cli.commands.words import KeyWord, SetWords, StudyName, assignments, stamp
 from optimiser.cli.outcome import AsJson, Outcome, StoreUrl, View
 from optimiser.cli.printing import columns, paragraph, plus_minus
+from optimiser.errors import BadUse
 
 TrialNumber = Annotated[int, typer.Argument(metavar="TRIAL", help="The trial's number.")]
 Reason = Annotated[str, typer.Option(help="Why; it is kept with the change.")]
@@ -116,14 +117,19 @@ def _say_undo(view: View) -> Iterator[str]:
 def history(
     study: StudyName,
     trial: Annotated[int | None, typer.Option("--trial", help="Only what happened to this trial.")] = None,
+    again: Annotated[int | None, typer.Option("--again", help="Make the proposal behind this trial again.")] = None,
     store: StoreUrl = None,
     as_json: AsJson = False,
 ) -> Outcome:
-    """Everything that happened, with its time and reason."""
+    """Everything that happened, with its time and reason; or one proposal made again as it was then."""
     from optimiser.storage import open_store
-    from optimiser.workflow import history
+    from optimiser.workflow import history, replayed
 
+    if trial is not None and again is not None:
+        raise BadUse("--trial and --again ask for different things.", "Give one of them.")
     with open_store(store, create=False) as opened:
+        if again is not None:
+            return Outcome(replayed(opened, study, again), _say_replayed, as_json)
         return Outcome(history(opened, study, trial), _say_history, as_json)
 
 
@@ -134,6 +140,20 @@ def _say_history(view: View) -> Iterator[str]:
         why = f" ({event['reason']})" if event["reason"] else ""
         what = f": {event['what']}" if event["what"] else ""
         yield from paragraph(f"{event['kind']}{of}{what}{back}{why}", 22, f"{event['event']:>3}  {event['shown']}")
+
+
+def _say_replayed(view: View) -> Iterator[str]:
+    what = f"The proposal behind trial {view['trial']} of {view['study']}"
+    if view["same"]:
+        yield from paragraph(f"{what}, made again from the study as it stood then, is the same to the bit.")
+    elif view["same"] is None:
+        yield from paragraph(f"{what} cannot be made again: {view['reason']}.")
+    else:
+        yield from paragraph(f"{what} comes out otherwise now ({', '.join(view['differs'])}): {view['reason']}.")
+        yield "It was handed out as:"
+        yield from columns(view["shown"].items())
+        yield "Now it would be:"
+        yield from columns(view["again_shown"].items())
 
 
 COMMANDS: Final = (amend, void, unvoid, undo, history)
