@@ -73,12 +73,17 @@ def _say_portions(proposal: View) -> Iterator[str]:
     """What each setting's change is good for, where more than one changes."""
     portions = proposal.get("by_setting") or {}
     told = [
-        f"{name} {portion['gain']:+.1f} expected, {portion['doubt']:+.1f} of doubt"
+        f"{name} {_signed(portion['gain'])} expected, {_signed(portion['doubt'])} of doubt"
         for name, portion in portions.items()
         if portion["gain"] or portion["doubt"]
     ]
     if len(told) > 1:
         yield from paragraph(f"against trial {proposal['nearest']}, in points: {'; '.join(told)}", 10, "Shares:")
+
+
+def _signed(points: float) -> str:
+    """With its sign, and without one where nothing is left after rounding."""
+    return f"{points:+.1f}".replace("+0.0", "0.0").replace("-0.0", "0.0")
 
 
 def _say_easier(easier: View | None) -> Iterator[str]:

@@ -41,6 +41,9 @@ FIRST_FROM_WANTED: Final = 2
 """Trials of the first design where the wanted tone's settings are known: those, and one spread out from them. More lost
 time, and one alone ran into the nearest ridge (tried on the rehearsal amp, studies/proposals-benchmark)."""
 
+EASIER_MINUTES: Final = 0.5
+"""Handling that must be saved before an easier arrangement is worth telling (a choice, no source)."""
+
 NEARLY: Final = 0.5
 """An easier arrangement is worth telling from this share of the proposal's expected gain on (a choice, no source)."""
 
@@ -127,7 +130,7 @@ def _search(wish: Wish, belief: Belief, pending: Sequence[Settings], rng: np.ran
     worth = _lessons(promise, choices, [*tried, *field.rivals])
     minutes = promise.pace.minutes(wish.present, choices)
     best = int(np.argmax(promise.pace.priced(worth, wish.present, choices)))
-    easier = (minutes < minutes[best] - 1e-9) & (worth >= worth[best] + np.log(NEARLY))
+    easier = (minutes <= minutes[best] - EASIER_MINUTES) & (worth >= worth[best] + np.log(NEARLY))
     easier[len(field.fresh) :] = False
     others = [choices[place] for place in np.argsort(-worth, kind="stable") if easier[place]]
     return Choice(choices[best], "search" if best < len(field.fresh) else "repeat", tuple(others[:1]))
