@@ -7,6 +7,8 @@ from typing import Annotated, Any
 
 import typer
 
+from optimiser.errors import OptimiserError
+
 View = dict[str, Any]
 
 AsJson = Annotated[bool, typer.Option("--json", help="Print exactly one JSON document.")]
@@ -24,11 +26,13 @@ class Outcome:
         view: the whole of it, for programs.
         lines: how to say it to people.
         as_json: whether a program reads it.
+        error: what is wrong all the same, said after the view; its family gives the exit code.
     """
 
     view: View
     lines: Callable[[View], Iterable[str]]
     as_json: bool
+    error: OptimiserError | None = None
 
 
 def tell(text: str) -> None:

@@ -2,6 +2,7 @@
 
 import json
 import math
+import os
 import textwrap
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, Final
@@ -69,3 +70,17 @@ def bar(share: float) -> str:
     """A bar for a share of 1."""
     filled = round(BAR * min(1.0, max(0.0, share)))
     return "#" * filled + "." * (BAR - filled)
+
+
+def size(bytes_: int) -> str:
+    """A number of bytes as people say it, in thousands."""
+    for unit, factor in (("GB", 1e9), ("MB", 1e6), ("kB", 1e3)):
+        if bytes_ >= factor:
+            return f"{bytes_ / factor:.1f} {unit}"
+    return f"{bytes_} bytes"
+
+
+def near(path: str) -> str:
+    """A path as it is said from here: relative when it lies below the present folder."""
+    here = f"{os.getcwd()}{os.sep}"
+    return path.removeprefix(here)

@@ -10,7 +10,7 @@ import typer
 from typer.main import get_command
 
 from optimiser.cli.exits import BAD_USE, BUG, INTERRUPTED, exit_code
-from optimiser.cli.outcome import Outcome, tell
+from optimiser.cli.outcome import Outcome, View, tell
 from optimiser.cli.printing import as_json
 from optimiser.errors import OptimiserError
 
@@ -25,7 +25,7 @@ def run(words: Sequence[str]) -> int:
     try:
         outcome = get_command(app).main(args=list(words), prog_name="optimiser", standalone_mode=False)
         if isinstance(outcome, Outcome):
-            _say(as_json(outcome.view) if outcome.as_json else "\n".join(outcome.lines(outcome.view)))
+            return _told(outcome)
         return outcome if isinstance(outcome, int) else 0
     except OptimiserError as error:
         return _refuse(error.code, error.message, error.hint, exit_code(error), as_json_document=wants_json)
@@ -46,6 +46,22 @@ def run(words: Sequence[str]) -> int:
         text = f"This is a fault in optimiser itself: {type(error).__name__}: {error}".splitlines()[0]
         hint = f"What was stored stays stored. Set {_TELL}=1 to see where it happened."
         return _refuse("bug", text, hint, BUG, as_json_document=wants_json)
+
+
+def _told(outcome: Outcome) -> int:
+    """Print what a command did, and what is wrong all the same; gives the exit code."""
+    error = outcome.error
+    if outcome.as_json:
+        _say(as_json(outcome.view if error is None else {**outcome.view, "error": _document(error)}))
+    else:
+        _say("\n".join(outcome.lines(outcome.view)))
+        if error is not None:
+            tell(str(error))
+    return 0 if error is None else exit_code(error)
+
+
+def _document(error: OptimiserError) -> View:
+    return {"code": error.code, "message": error.message, "hint": error.hint}
 
 
 def _say(text: str) -> None:

@@ -5,7 +5,53 @@ paths of kept recordings. May not know what an event means, how a proposal is ma
 An event is never changed or removed; what is there when `append` returns outlives a crash.
 """
 
-from optimiser.storage.audio_store import AudioFile, AudioStore
-from optimiser.storage.ledger import Store, open_store
+from importlib import import_module
+from typing import TYPE_CHECKING, Final
 
-__all__ = ["AudioFile", "AudioStore", "Store", "open_store"]
+from optimiser.storage.audio_store import AudioStore
+from optimiser.storage.ledger import Store, open_store
+from optimiser.storage.place import configured
+from optimiser.storage.shelf import AudioFile, Copied, copy_shelf
+
+if TYPE_CHECKING:
+    from optimiser.storage.backup import back_up
+    from optimiser.storage.diagnosis import Finding, diagnosed
+    from optimiser.storage.moving import copy_store
+    from optimiser.storage.recovery import contents, opened_source, put_ledger
+    from optimiser.storage.salvage import SalvagedStudy
+
+_KEEPING: Final = {
+    "Finding": "diagnosis",
+    "SalvagedStudy": "salvage",
+    "back_up": "backup",
+    "contents": "recovery",
+    "copy_store": "moving",
+    "diagnosed": "diagnosis",
+    "opened_source": "recovery",
+    "put_ledger": "recovery",
+}
+
+__all__ = [
+    "AudioFile",
+    "AudioStore",
+    "Copied",
+    "Finding",
+    "SalvagedStudy",
+    "Store",
+    "back_up",
+    "configured",
+    "contents",
+    "copy_shelf",
+    "copy_store",
+    "diagnosed",
+    "open_store",
+    "opened_source",
+    "put_ledger",
+]
+
+
+def __getattr__(name: str) -> object:
+    """Load what keeps a store safe on first use (PEP 562): it needs the database library, a quick command does not."""
+    if name in _KEEPING:
+        return getattr(import_module(f"optimiser.storage.{_KEEPING[name]}"), name)
+    raise AttributeError(f"module 'optimiser.storage' has no attribute {name!r}")

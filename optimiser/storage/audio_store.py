@@ -4,44 +4,17 @@ A file is written under a temporary name, synced, moved into place, its folder s
 database: a crash leaves at worst a file that nobody points at, never an entry without its file.
 """
 
-import hashlib
-import os
-import re
-import secrets
-import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, BinaryIO, Final
+from typing import TYPE_CHECKING, BinaryIO
 
-from optimiser.errors import BadInput, NotFound, StorageError
-from optimiser.storage.folders import sync_folder
+from optimiser.errors import BadInput, NotFound
+from optimiser.storage.folders import need_room
+from optimiser.storage.shelf import INCOMING, SHA256, AudioFile, copy_block_by_block, draft_in, move_in, place_in
 
 if TYPE_CHECKING:
     from optimiser.storage.connections import Connections
-
-_BLOCK_BYTES: Final = 1 << 20
-_RESERVE_BYTES: Final = 1 << 20
-"""Left free, so that the ledger can still be written beside a full shelf of recordings (no source)."""
-
-_SHA256: Final = re.compile(r"[0-9a-f]{64}")
-_INCOMING: Final = "incoming"
-
-
-@dataclass(frozen=True)
-class AudioFile:
-    """A kept recording.
-
-    Attributes:
-        sha256: of its bytes, in hexadecimal; the name under which it is found.
-        bytes: its size.
-        name: what the file was called when it came in.
-    """
-
-    sha256: str
-    bytes: int
-    name: str
 
 
 class AudioStore:
@@ -50,6 +23,11 @@ class AudioStore:
     def __init__(self, folder: Path, connections: "Connections") -> None:
         self._folder = folder
         self._connections = connections
+
+    @property
+    def folder(self) -> Path:
+        """Where the recordings lie."""
+        return self._folder
 
     def keep(self, path: Path, *, kind: str = "recording") -> AudioFile:
         """Copy a recording into the store; one whose bytes are there already is not stored twice.
@@ -64,11 +42,11 @@ class AudioStore:
 
         with _source(path) as source, told(str(self._folder)):
             incoming = self._room_for(path)
-            with _draft(incoming) as draft:
-                kept = _copy(source, draft, path.name)
+            with draft_in(incoming) as draft:
+                kept = copy_block_by_block(source, draft, path.name)
                 with self._connections.writing():
-                    self._place(draft, kept.sha256, kept.bytes)
-                    self._enter(kept, kind)
+                    move_in(draft, self._folder, kept.sha256)
+                    self.enter(kept, kind)
         return kept
 
     def path(self, sha256: str) -> Path:
@@ -79,39 +57,33 @@ class AudioStore:
         """
         from optimiser.storage.faults import told
 
-        path = self._path(sha256) if _SHA256.fullmatch(sha256) else None
+        path = place_in(self._folder, sha256) if SHA256.fullmatch(sha256) else None
         with told(str(self._folder)):
             if path is None or not path.is_file():
                 raise NotFound(f"There is no recording {sha256[:12]!r} in the store.", "Name the file again.")
         return path
 
-    def _path(self, sha256: str) -> Path:
-        return self._folder / sha256[:2] / sha256
+    def entries(self) -> tuple[AudioFile, ...]:
+        """Every recording that is entered, whether or not its file is still there."""
+        from optimiser.storage.queries import audio_files
 
-    def _room_for(self, path: Path) -> Path:
-        """The folder for files on their way in, when there is room for one more."""
-        incoming = self._folder / _INCOMING
-        incoming.mkdir(parents=True, exist_ok=True)
-        if shutil.disk_usage(incoming).free < path.stat().st_size + _RESERVE_BYTES:
-            hint = "Make room on the disk, then try again; everything stored before is safe."
-            raise StorageError(f"There is no room left for {path.name}.", hint)
-        return incoming
+        with self._connections.reading() as connection:
+            return audio_files(connection)
 
-    def _place(self, draft: Path, sha256: str, size_bytes: int) -> None:
-        """Move a file into place; one that is there already may come from a crash before its folders were synced."""
-        target = self._path(sha256)
-        target.parent.mkdir(exist_ok=True)
-        if not target.is_file() or target.stat().st_size != size_bytes:
-            os.replace(draft, target)
-        for folder in (target.parent, self._folder, self._folder.parent):
-            sync_folder(folder)
-
-    def _enter(self, kept: AudioFile, kind: str) -> None:
+    def enter(self, kept: AudioFile, kind: str = "recording") -> None:
+        """Enter a recording whose file is in place; one that is entered stays as it is. Only within `writing()`."""
         from optimiser.storage.queries import add_audio, has_audio
 
         with self._connections.transaction() as connection:
             if not has_audio(connection, kept.sha256):
-                add_audio(connection, kept.sha256, kept.bytes, kind, kept.name)
+                add_audio(connection, kept, kind)
+
+    def _room_for(self, path: Path) -> Path:
+        """The folder for files on their way in, when there is room for one more."""
+        incoming = self._folder / INCOMING
+        incoming.mkdir(parents=True, exist_ok=True)
+        need_room(incoming, path.stat().st_size, path.name)
+        return incoming
 
 
 @contextmanager
@@ -125,25 +97,3 @@ def _source(path: Path) -> Iterator[BinaryIO]:
         raise BadInput(f"{path} cannot be read: {why}.", "Name a sound file that you may read.") from error
     with source:
         yield source
-
-
-@contextmanager
-def _draft(folder: Path) -> Iterator[Path]:
-    draft = folder / secrets.token_hex(16)
-    try:
-        yield draft
-    finally:
-        draft.unlink(missing_ok=True)
-
-
-def _copy(source: BinaryIO, draft: Path, name: str) -> AudioFile:
-    """Copy to the disk, not only to its cache, taking the sum of what was really written."""
-    digest, size_bytes = hashlib.sha256(), 0
-    with draft.open("xb") as target:
-        while block := source.read(_BLOCK_BYTES):
-            digest.update(block)
-            size_bytes += len(block)
-            target.write(block)
-        target.flush()
-        os.fsync(target.fileno())
-    return AudioFile(digest.hexdigest(), size_bytes, name)

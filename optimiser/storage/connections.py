@@ -13,10 +13,14 @@ if TYPE_CHECKING:
 
 
 class Connections:
-    """Hands out connections; a thread that holds the right to write also reads through its writing connection."""
+    """Hands out connections; a thread that holds the right to write also reads through its writing connection.
+
+    Attributes:
+        database: where they lead to.
+    """
 
     def __init__(self, database: Database, shown: str) -> None:
-        self._database = database
+        self.database = database
         self._shown = shown
         self._own = threading.local()
 
@@ -30,7 +34,7 @@ class Connections:
         if self._writer() is not None:
             yield
             return
-        with self._database.writing() as connection:
+        with self.database.writing() as connection:
             self._own.writer = connection
             try:
                 yield
@@ -58,12 +62,12 @@ class Connections:
             with told(self._shown), writer.begin():
                 yield writer
             return
-        with self._database.reading() as connection, told(self._shown), connection.begin():
+        with self.database.reading() as connection, told(self._shown), connection.begin():
             yield connection
 
     def close(self) -> None:
         """Let go of the database."""
-        self._database.close()
+        self.database.close()
 
     def _writer(self) -> "Connection | None":
         return getattr(self._own, "writer", None)

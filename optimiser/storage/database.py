@@ -1,6 +1,7 @@
 """What the ledger needs of a database, whichever it is."""
 
 from contextlib import AbstractContextManager
+from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
 from optimiser.storage.place import StorePlace
@@ -20,6 +21,18 @@ class Database(Protocol):
 
     def writing(self) -> "AbstractContextManager[Connection]":
         """The one connection, over all processes, that may write."""
+
+    def snapshot(self, draft: Path) -> None:
+        """Write everything committed, as it stood at one moment, into a fresh SQLite file, and sync it."""
+
+    def size_bytes(self) -> int:
+        """About how large such a file is."""
+
+    def facts(self) -> dict[str, str]:
+        """What it runs on, for the one who looks for a fault."""
+
+    def integrity_faults(self) -> list[str]:
+        """What the database itself finds wrong with its pages and rows, in its own words."""
 
     def close(self) -> None:
         """Let go of everything."""

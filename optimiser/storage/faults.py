@@ -31,6 +31,8 @@ def told(shown: str) -> Iterator[None]:
     try:
         yield
     except DBAPIError as error:
+        raise _of_database(error.orig or error, shown) from error
+    except sqlite3.Error as error:
         raise _of_database(error, shown) from error
     except OSError as error:
         raise of_disk(error, shown) from error
@@ -61,12 +63,15 @@ def unwritable(shown: str) -> StorageError:
 def damaged(shown: str) -> StorageError:
     """The error to raise for a file that is no store, or one no more."""
     return StorageError(
-        f"{shown} is damaged or is not a store.", "Nothing was changed. Name another store, or put back a backup."
+        f"{shown} is damaged or is not a store.",
+        f"Nothing was changed. optimiser recover {shown} saves what can be read, or puts back the backup it is given.",
     )
 
 
-def _of_database(error: DBAPIError, shown: str) -> OptimiserError:
-    code = getattr(error.orig, "sqlite_errorcode", None)
+def _of_database(error: BaseException, shown: str) -> OptimiserError:
+    code = getattr(error, "sqlite_errorcode", None)
+    if code is None and isinstance(error, sqlite3.OperationalError):
+        return damaged(shown)
     if code is None:
         return _of_server(error, shown)
     family = code & _FIRST_BYTE
@@ -83,11 +88,11 @@ def _of_database(error: DBAPIError, shown: str) -> OptimiserError:
     return StorageError(f"{shown} cannot be used: {_first_line(error)}.", "Check the database, then try again.")
 
 
-def _of_server(error: DBAPIError, shown: str) -> StorageError:
+def _of_server(error: BaseException, shown: str) -> StorageError:
     return StorageError(
         f"{shown} cannot be used: {_first_line(error)}.", "Check that the database server runs and lets you in."
     )
 
 
-def _first_line(error: DBAPIError) -> str:
-    return (str(error.orig).strip() or type(error.orig).__name__).splitlines()[0].rstrip(".")
+def _first_line(error: BaseException) -> str:
+    return (str(error).strip() or type(error).__name__).splitlines()[0].rstrip(".")

@@ -5,6 +5,7 @@ The database library takes a good part of a second to load, so only what opens o
 
 from contextlib import AbstractContextManager
 from difflib import get_close_matches
+from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
 from optimiser.errors import BadUse, NotFound
@@ -14,15 +15,19 @@ from optimiser.study import Event
 if TYPE_CHECKING:
     from sqlalchemy import Connection
 
+    from optimiser.storage.census import StudyCensus
     from optimiser.storage.connections import Connections
     from optimiser.storage.place import StorePlace
 
 
-def open_store(url: str | None = None, *, create: bool = True, wait_s: float = 10.0) -> "Store":
+def open_store(
+    url: str | None = None, *, audio: Path | None = None, create: bool = True, wait_s: float = 10.0
+) -> "Store":
     """Open a store, making it or bringing it to the newest schema first.
 
     Args:
         url: database URL or path of an SQLite file; None for the configured one.
+        audio: folder of recordings; None for the configured one, or the one beside the database.
         create: whether a store that is not there is made.
         wait_s: how long, in seconds, to wait for another writer.
 
@@ -31,15 +36,11 @@ def open_store(url: str | None = None, *, create: bool = True, wait_s: float = 1
         StorageError: what lies there is no store, is damaged, too new, missing or unwritable; it stays as it is.
         Busy: another process is making or upgrading it.
     """
-    from pathlib import Path
-
-    from optimiser.config import default_store, load_config
     from optimiser.storage.connections import Connections
     from optimiser.storage.database import database_at
-    from optimiser.storage.place import place_of
+    from optimiser.storage.place import configured
 
-    config = load_config(store=url)
-    place = place_of(config.store, own=Path(default_store()), audio=config.audio)
+    place = configured(url, audio)
     database = database_at(place, wait_s)
     try:
         database.prepare(create=create)
@@ -53,13 +54,15 @@ class Store:
     """An open store; a context manager that closes it.
 
     Attributes:
+        site: where it lies.
         audio: the recordings.
     """
 
     def __init__(self, place: "StorePlace", connections: "Connections") -> None:
+        self.site = place
+        self.audio = AudioStore(place.audio, connections)
         self._shown = place.shown
         self._connections = connections
-        self.audio = AudioStore(place.audio, connections)
 
     def __enter__(self) -> Self:
         return self
@@ -71,6 +74,11 @@ class Store:
         """Let go of the database; what was stored is on the disk already."""
         self._connections.close()
 
+    @property
+    def connections(self) -> "Connections":
+        """The way to the database itself, for this room alone."""
+        return self._connections
+
     def writing(self) -> AbstractContextManager[None]:
         """Hold the one right to write, over all processes, so that what was read stays true until it is acted upon.
 
@@ -80,6 +88,17 @@ class Store:
             Busy: somebody else held it for longer than the store waits.
         """
         return self._connections.writing()
+
+    def census(self) -> "tuple[StudyCensus, ...]":
+        """Every study, counted and summed, the oldest first."""
+        from optimiser.storage.census import census
+
+        with self._connections.reading() as connection:
+            return census(connection, self._shown)
+
+    def facts(self) -> dict[str, str]:
+        """Schema and engine of the database, for the one who looks for a fault."""
+        return self._connections.database.facts()
 
     def study_names(self) -> tuple[str, ...]:
         """Names of all studies, the oldest first."""

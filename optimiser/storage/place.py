@@ -34,6 +34,18 @@ class StorePlace:
     makes_folder: bool = False
 
 
+def configured(url: str | None = None, audio: Path | None = None) -> StorePlace:
+    """The place that is meant by flags, the environment and the default, in this order.
+
+    Raises:
+        BadUse: no store can lie there.
+    """
+    from optimiser.config import default_store, load_config
+
+    config = load_config(store=url, audio=audio)
+    return place_of(config.store, own=Path(default_store()), audio=config.audio)
+
+
 def place_of(text: str, *, own: Path, audio: Path | None = None) -> StorePlace:
     """The place that a URL, or the path of an SQLite file, stands for.
 

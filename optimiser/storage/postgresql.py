@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from sqlalchemy import create_engine, text
@@ -10,7 +11,8 @@ from sqlalchemy.exc import ArgumentError, DBAPIError
 from optimiser.errors import BadUse, StorageError
 from optimiser.storage.faults import in_turn, told
 from optimiser.storage.place import StorePlace
-from optimiser.storage.schema import NEWEST, stored_version, upgrade
+from optimiser.storage.safeguard import keep_before_steps
+from optimiser.storage.schema import is_newest, stored_version, upgrade
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection, Engine
@@ -20,6 +22,11 @@ _LOCK: Final = int.from_bytes(b"optimise", "big")
 
 _LOCK_NOT_AVAILABLE: Final = "55P03"
 """What the server says when `lock_timeout` has run out (PostgreSQL's appendix on error codes)."""
+
+_SIZE: Final = """
+    SELECT coalesce(sum(pg_total_relation_size(oid)), 0) FROM pg_class
+    WHERE relkind = 'r' AND relnamespace = current_schema()::regnamespace
+"""
 
 
 class PostgresqlDatabase:
@@ -43,9 +50,8 @@ class PostgresqlDatabase:
             raise StorageError(
                 f"There is no store at {self._place.shown}.", "Start a study there, or name another store."
             )
-        if version != NEWEST:
-            with self.writing() as connection, told(self._place.shown):
-                upgrade(connection)
+        if not is_newest(version):
+            self._upgrade()
 
     @contextmanager
     def reading(self) -> "Iterator[Connection]":
@@ -68,9 +74,46 @@ class PostgresqlDatabase:
             finally:
                 _release(connection)
 
+    def snapshot(self, draft: Path) -> None:
+        """Write everything committed, as it stood at one moment, into a fresh SQLite file, and sync it."""
+        from optimiser.storage.copying import write_ledger
+
+        with self.reading() as connection, told(self._place.shown), connection.begin():
+            connection.execute(text("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ, READ ONLY"))
+            write_ledger(connection, draft, self._place.shown)
+
+    def size_bytes(self) -> int:
+        """How large the tables are on the server; a file is smaller."""
+        with self.reading() as connection, told(self._place.shown), connection.begin():
+            return int(connection.execute(text(_SIZE)).scalar_one())
+
+    def facts(self) -> dict[str, str]:
+        """Version of the server."""
+        with self.reading() as connection, told(self._place.shown), connection.begin():
+            schema = stored_version(connection, self._place.shown) or ""
+            version = connection.execute(text("SHOW server_version")).scalar_one()
+        return {"schema": schema, "engine": f"PostgreSQL {version}"}
+
+    def integrity_faults(self) -> list[str]:
+        """None: a server sees to its own pages, and refuses rows that do not fit."""
+        return []
+
     def close(self) -> None:
         """Close every connection."""
         self._engine.dispose()
+
+    def _upgrade(self) -> None:
+        """Bring the database to the newest schema, when a verified copy of it lies beside the recordings."""
+        with self.writing() as connection, told(self._place.shown):
+            with connection.begin():
+                version = stored_version(connection, self._place.shown)
+            if is_newest(version):
+                return
+            if version is not None:
+                self._place.audio.parent.mkdir(parents=True, exist_ok=True)
+                beside = self._place.audio.with_name(f"{self._engine.url.database or 'store'}.db")
+                keep_before_steps(beside, version, self.size_bytes(), self.snapshot)
+            upgrade(connection)
 
     @contextmanager
     def _opened(self) -> "Iterator[Connection]":

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 from sqlalchemy import func, insert, select
 
 from optimiser.storage.rows import event_of, row_of
+from optimiser.storage.shelf import AudioFile
 from optimiser.storage.tables import AUDIO, EVENT, STUDY
 from optimiser.study import Event
 
@@ -68,6 +69,12 @@ def has_audio(connection: "Connection", sha256: str) -> bool:
     return connection.execute(select(AUDIO.c.sha256).where(AUDIO.c.sha256 == sha256)).first() is not None
 
 
-def add_audio(connection: "Connection", sha256: str, size_bytes: int, kind: str, name: str) -> None:
+def add_audio(connection: "Connection", kept: AudioFile, kind: str) -> None:
     """Enter a recording whose file is in place."""
-    connection.execute(insert(AUDIO).values(sha256=sha256, bytes=size_bytes, kind=kind, name=name))
+    connection.execute(insert(AUDIO).values(sha256=kept.sha256, bytes=kept.bytes, kind=kind, name=kept.name))
+
+
+def audio_files(connection: "Connection") -> tuple[AudioFile, ...]:
+    """Every recording that is entered."""
+    rows = connection.execute(select(AUDIO.c.sha256, AUDIO.c.bytes, AUDIO.c.name).order_by(AUDIO.c.sha256))
+    return tuple(AudioFile(*row) for row in rows)

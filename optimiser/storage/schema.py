@@ -15,6 +15,8 @@ NEWEST: Final = "0001"
 
 VERSION_TABLE: Final = "schema_version"
 
+_MIGRATIONS: Final = Path(__file__).with_name("migrations")
+
 
 def stored_version(connection: "Connection", shown: str) -> str | None:
     """The schema of a database, None for one without any table.
@@ -36,13 +38,18 @@ def stored_version(connection: "Connection", shown: str) -> str | None:
     return version
 
 
+def is_newest(version: str | None) -> bool:
+    """Whether a database needs no step more."""
+    return version == NEWEST
+
+
 def upgrade(connection: "Connection") -> None:
     """Bring a database to the newest schema, wholly or not at all. Alembic is loaded only here."""
     from alembic import command
     from alembic.config import Config
 
     scripts = Config()
-    scripts.set_main_option("script_location", str(Path(__file__).with_name("migrations")).replace("%", "%%"))
+    scripts.set_main_option("script_location", str(_MIGRATIONS).replace("%", "%%"))
     scripts.set_main_option("path_separator", "os")
     with connection.begin():
         scripts.attributes.update(connection=connection, version_table=VERSION_TABLE)

@@ -10,7 +10,7 @@ import errno
 import os
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -18,16 +18,20 @@ from sqlalchemy import create_engine, event
 from sqlalchemy.pool import NullPool
 
 from optimiser.errors import StorageError
-from optimiser.storage.faults import damaged, in_turn, told, unwritable
+from optimiser.storage.faults import damaged, told, unwritable
+from optimiser.storage.file_systems import refuse_share
 from optimiser.storage.folders import sync_folder
+from optimiser.storage.lock import locked
 from optimiser.storage.place import StorePlace
-from optimiser.storage.schema import NEWEST, stored_version, upgrade
+from optimiser.storage.safeguard import keep_before_steps
+from optimiser.storage.schema import is_newest, stored_version, upgrade
+from optimiser.storage.snapshot import copy_of_live, integrity_faults, remove_database
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection, Engine
 
-_POLL_S: Final = 0.01
-"""Seconds between two looks at the lock; a write takes about that long (no source)."""
+_RACE_MENDED: Final = (3, 51, 3)
+"""The SQLite that can no more damage a database when two connections write or checkpoint at once (its change log)."""
 
 _DURABLE: Final = ("journal_mode=WAL", "synchronous=FULL", "fullfsync=ON", "foreign_keys=ON")
 
@@ -49,15 +53,15 @@ class SqliteFile:
             StorageError: what is wrong with it; the file is as it was.
             Busy: somebody else is making or upgrading it.
         """
+        refuse_share(self._file)
         with told(self._place.shown):
             if create and not os.path.lexists(self._file):
                 self._make()
             self._check()
         with self.reading() as connection, told(self._place.shown):
             version = self._version(connection)
-        if version != NEWEST:
-            with self.writing() as connection, told(self._place.shown):
-                upgrade(connection)
+        if not is_newest(version):
+            self._upgrade()
 
     @contextmanager
     def reading(self) -> "Iterator[Connection]":
@@ -72,28 +76,47 @@ class SqliteFile:
         Raises:
             Busy: another process had not finished after `wait_s` seconds.
         """
-        with self._locked(), _opened(self._writer, self._place.shown) as connection:
+        with (
+            locked(self._file, self._place.shown, self._wait_s),
+            _opened(self._writer, self._place.shown) as connection,
+        ):
             yield connection
+
+    def snapshot(self, draft: Path) -> None:
+        """Write everything committed, as it stood at one moment, into a fresh file, and sync it."""
+        with told(self._place.shown):
+            copy_of_live(self._file, draft)
+
+    def size_bytes(self) -> int:
+        """How large the file and its log are."""
+        with told(self._place.shown):
+            return sum(file.stat().st_size for file in (self._file, Path(f"{self._file}-wal")) if file.exists())
+
+    def facts(self) -> dict[str, str]:
+        """Version of SQLite, and whether it still has the race that the lock keeps from happening."""
+        race = "no" if sqlite3.sqlite_version_info >= _RACE_MENDED else "yes, kept from happening by the store's lock"
+        with self.reading() as connection:
+            version = self._version(connection)
+        return {"schema": version, "engine": f"SQLite {sqlite3.sqlite_version}", "wal_reset_race": race}
+
+    def integrity_faults(self) -> list[str]:
+        """What SQLite finds wrong with pages, rows and references, in its own words."""
+        with self.reading() as connection, told(self._place.shown):
+            driver = connection.connection.driver_connection
+            return integrity_faults(driver) if isinstance(driver, sqlite3.Connection) else []
 
     def close(self) -> None:
         """Nothing stays open between two uses."""
         self._reader.dispose()
         self._writer.dispose()
 
-    @contextmanager
-    def _locked(self) -> Iterator[None]:
-        from filelock import FileLock, Timeout
-
-        lock = FileLock(f"{self._file}.lock")
-        with told(self._place.shown):
-            try:
-                lock.acquire(timeout=self._wait_s, poll_interval=_POLL_S)
-            except Timeout as timeout:
-                raise in_turn(self._place.shown, self._wait_s) from timeout
-        try:
-            yield
-        finally:
-            lock.release()
+    def _upgrade(self) -> None:
+        """Bring the file to the newest schema, when a verified copy of it lies beside it."""
+        with self.writing() as connection, told(self._place.shown):
+            version = self._version(connection)
+            if not is_newest(version):
+                keep_before_steps(self._file, version, self.size_bytes(), self.snapshot)
+                upgrade(connection)
 
     def _make(self) -> None:
         """Build the file under another name and move it into place, so that there is never half a store."""
@@ -105,7 +128,7 @@ class SqliteFile:
         if not _may_write(folder):
             raise unwritable(self._place.shown)
         draft = self._file.with_name(f".{self._file.name}.new")
-        with self._locked():
+        with locked(self._file, self._place.shown, self._wait_s):
             if os.path.lexists(self._file):
                 return
             _refuse_orphan_log(self._file)
@@ -113,7 +136,7 @@ class SqliteFile:
                 _build(draft, self._wait_s)
                 os.replace(draft, self._file)
             finally:
-                _remove_draft(draft)
+                remove_database(draft)
             sync_folder(folder)
 
     def _check(self) -> None:
@@ -171,7 +194,7 @@ def _opened(engine: "Engine", shown: str) -> "Iterator[Connection]":
 
 
 def _build(draft: Path, wait_s: float) -> None:
-    _remove_draft(draft)
+    remove_database(draft)
     engine = _engine(draft, "rwc", wait_s, begin="BEGIN IMMEDIATE", pragmas=_DURABLE)
     with engine.connect() as connection:
         upgrade(connection)
@@ -185,12 +208,6 @@ def _refuse_orphan_log(file: Path) -> None:
         if log.exists() and log.stat().st_size:
             hint = f"Put {file.name} back beside it, or move the log away."
             raise StorageError(f"{log} is the log of a store that is gone.", hint)
-
-
-def _remove_draft(draft: Path) -> None:
-    for name in (str(draft), f"{draft}-wal", f"{draft}-shm", f"{draft}-journal"):
-        with suppress(FileNotFoundError):
-            os.unlink(name)
 
 
 def _may_write(path: Path) -> bool:

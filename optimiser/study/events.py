@@ -30,9 +30,12 @@ KINDS: Final = (
     "amended",
     "voided",
     "restored",
+    "lost",
 )
 """What can happen. Bodies: `sheet`; `reel`; `goal`; `proposal` with `trial` and `settings`; `trial`, which is a number,
-or a trial's entries for measured and failed, there with `asked` and `details`; `changes`, perhaps with `details`."""
+or a trial's entries for measured and failed, there with `asked` and `details`; `changes`, perhaps with `details`; and
+nothing for lost, which holds the place of an event that could not be read in a damaged store, or `was`, one that fits
+nothing any more."""
 
 
 @dataclass(frozen=True)
@@ -123,16 +126,12 @@ class StudyState:
                 return self._proposed(body["proposal"])
             case "measured" | "failed":
                 return self._made(body)
-            case "declined":
-                return self._changed(body["trial"], state="declined")
             case "amended":
                 return self._amended(body)
-            case "voided":
-                number = body["trial"]
-                before = {**self.before_void, number: self._trial(number).state}
-                return replace(self._changed(number, state="void"), before_void=before)
-            case "restored":
-                return self._changed(body["trial"], state=self.before_void.get(body["trial"], "measured"))
+            case "declined" | "voided" | "restored":
+                return self._restated(event.kind, body["trial"])
+            case "lost":
+                return self
         raise NotFound(f"There is no event of the kind {event.kind!r}.", f"Kinds are {', '.join(KINDS)}.")
 
     def carried_to(self, sheet: StudySheet) -> Carried:
@@ -174,6 +173,12 @@ class StudyState:
             return changed
         details = {**self.details.get(number, {}), **body["details"]}
         return replace(changed, details={**self.details, number: details})
+
+    def _restated(self, kind: str, number: int) -> "StudyState":
+        before = self._trial(number).state
+        told = {"declined": "declined", "voided": "void", "restored": self.before_void.get(number, "measured")}
+        kept = {**self.before_void, number: before} if kind == "voided" else self.before_void
+        return replace(self._changed(number, state=told[kind]), before_void=kept)
 
     def _changed(self, number: int, **changes: Any) -> "StudyState":
         return replace(self, trials={**self.trials, number: replace(self._trial(number), **changes)})

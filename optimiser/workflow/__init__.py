@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from optimiser.workflow.ears import weights_by_ear
     from optimiser.workflow.exchange import exported, imported
     from optimiser.workflow.files import read_text
+    from optimiser.workflow.keeping import backup, doctor, fault_of_copy, fault_of_doctor, move, recover
     from optimiser.workflow.looking import all_studies, measure_view, predicted, reviewed
     from optimiser.workflow.next_trial import Wish, next_trials
     from optimiser.workflow.notes import import_notes
@@ -30,6 +31,7 @@ _FILES: Final[dict[str, tuple[str, ...]]] = {
     "ears": ("weights_by_ear",),
     "exchange": ("exported", "imported"),
     "files": ("read_text",),
+    "keeping": ("backup", "doctor", "fault_of_copy", "fault_of_doctor", "move", "recover"),
     "looking": ("all_studies", "measure_view", "predicted", "reviewed"),
     "next_trial": ("Wish", "next_trials"),
     "notes": ("import_notes",),
@@ -51,16 +53,22 @@ __all__ = [
     "Wish",
     "all_studies",
     "amend",
+    "backup",
+    "doctor",
     "exported",
+    "fault_of_copy",
+    "fault_of_doctor",
     "history",
     "import_notes",
     "imported",
     "log",
     "measure_view",
+    "move",
     "next_trials",
     "predicted",
     "read_text",
     "record_goal",
+    "recover",
     "rehearse",
     "replayed",
     "reviewed",

@@ -1,6 +1,8 @@
 """One suite for every kind of database: each test that asks for `url` runs on all of them.
 
-An SQLite file is always among them; a PostgreSQL database joins in when OPTIMISER_TEST_POSTGRESQL holds its URL.
+An SQLite file is always among them. With PostgreSQL they run under `-m ci`, on the server whose URL is in
+OPTIMISER_TEST_POSTGRESQL (`.ci/postgresql start FOLDER` gives one); without one they are skipped, and fail when
+OPTIMISER_CI is set.
 """
 
 import os
@@ -14,7 +16,7 @@ from optimiser.storage import Store, open_store
 from optimiser.study import Event
 
 SERVER = os.environ.get("OPTIMISER_TEST_POSTGRESQL", "")
-KINDS = ("sqlite", "postgresql") if SERVER else ("sqlite",)
+KINDS = ("sqlite", pytest.param("postgresql", marks=pytest.mark.ci))
 AT = "2026-03-02T10:00:00+00:00"
 
 
@@ -31,7 +33,22 @@ def url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
     """An empty place for a store."""
     if request.param == "sqlite":
         yield f"sqlite:///{tmp_path / 'studies.db'}"
-        return
+    else:
+        yield from a_schema()
+
+
+@pytest.fixture
+def server_url() -> Iterator[str]:
+    """An empty place for a store on a server."""
+    yield from a_schema()
+
+
+def a_schema() -> Iterator[str]:
+    """A corner of the server of its own, removed afterwards."""
+    if not SERVER:
+        if os.environ.get("OPTIMISER_CI"):
+            pytest.fail("OPTIMISER_TEST_POSTGRESQL names no server; start one with .ci/postgresql")
+        pytest.skip("no PostgreSQL server")
     from sqlalchemy import create_engine, text
 
     schema = f"test_{uuid.uuid4().hex}"
