@@ -1,8 +1,10 @@
 """A backup: a whole store under another name, ledger and recordings, that can be opened like any other."""
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Final
 
 from optimiser.errors import BadUse, OptimiserError, StorageError
 from optimiser.storage.census import StudyCensus, prefix_digest
@@ -13,6 +15,9 @@ from optimiser.storage.place import StorePlace, place_of
 from optimiser.storage.queries import audio_files
 from optimiser.storage.shelf import AudioFile, Copied, copy_shelf
 from optimiser.storage.snapshot import draft_beside, put_in_place, side_files, still_engine, taken, verified
+
+_URL: Final = re.compile(r"[a-z+]{2,}:/")
+"""How the URL of a server begins, also when it was taken for a path."""
 
 
 @dataclass(frozen=True)
@@ -64,7 +69,7 @@ def _target(place: StorePlace, file: Path, *, replace: bool) -> StorePlace:
     if file.is_dir():
         raise BadUse(f"{file} is a folder.", f"Name a file in it, such as {file / 'backup.db'}.")
     target = place_of(str(file), own=Path())
-    if target.file is None:
+    if target.file is None or _URL.match(str(file)):
         raise BadUse("A backup is a file.", "To copy a store to a server: optimiser move --to URL.")
     if target.file == place.file:
         raise BadUse(f"{file} is the store itself.", "Give the backup another name, best on another disk.")

@@ -22,7 +22,7 @@ from optimiser.storage.lock import locked
 from optimiser.storage.place import StorePlace, place_of
 from optimiser.storage.salvage import Salvage, salvaged
 from optimiser.storage.schema import stored_version
-from optimiser.storage.snapshot import integrity_faults, side_files, still_engine, verified
+from optimiser.storage.snapshot import draft_beside, integrity_faults, side_files, still_engine, verified
 
 WORK_FOLDER: Final = ".recovering-"
 """How the name of a folder begins in which a file is looked at."""
@@ -78,7 +78,8 @@ def opened_source(file: Path, place: StorePlace) -> Iterator[Source]:
             salvage = None if _is_whole(copy, str(file)) else _salvaged(work, str(file))
         ledger = work / "whole.db"
         if salvage is None:
-            os.replace(copy, ledger)
+            with told(str(beside)):
+                os.replace(copy, ledger)
         yield Source(ledger, source.audio, salvage)
     finally:
         shutil.rmtree(work, ignore_errors=True)
@@ -106,6 +107,8 @@ def put_ledger(ledger: Path, place: StorePlace, aside: str) -> Path | None:
             raise StorageError(f"The log of {ledger} could not be written back.", "Make room on the disk, try again.")
         verified(ledger, str(ledger))
         sync_file(ledger)
+        if _has_log_of_its_own(place.file, ledger.parent):
+            _settle(place.file)
         moved = _set_aside(place.file, aside)
         os.replace(ledger, place.file)
         sync_folder(place.file.parent)
@@ -161,26 +164,43 @@ def _salvaged(work: Path, shown: str) -> Salvage:
 def _set_aside(file: Path, aside: str) -> Path | None:
     """Give what lies in a store's place another name, with the log that belongs to it."""
     moved = _free_name(file.with_name(f"{file.name}.{aside}"))
-    _settle(file)
     there = os.path.lexists(file)
     if there:
         try:
-            shutil.copyfile(file, moved)
-            sync_file(moved)
+            with draft_beside(moved) as draft:
+                shutil.copyfile(file, draft)
+                sync_file(draft)
+                os.replace(draft, moved)
         except OSError:  # no room for two, or a disk that cannot be read any more
             os.replace(file, moved)
     for side, new in zip(side_files(file), side_files(moved), strict=True):
         with suppress(FileNotFoundError):
-            os.replace(side, new)
+            if os.path.getsize(side) and not side.endswith("-shm"):
+                os.replace(side, new)
+            else:  # an index of the log, which SQLite makes anew, or an empty log
+                os.unlink(side)
     return moved if there else None
 
 
 def _settle(file: Path) -> None:
-    """Let SQLite write back the log of a store that is sound, so that it is one file; leave any other alone."""
-    if not Path(f"{file}-wal").exists():
-        return
+    """Let SQLite write back the log of a database, so that it is one file."""
     with suppress(sqlite3.Error), closing(sqlite3.connect(f"{file.as_uri()}?mode=rw", uri=True)) as connection:
         connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+
+
+def _has_log_of_its_own(file: Path, work: Path) -> bool:
+    """Whether a file is a sound store with a log, as a copy shows; SQLite removes a log that it cannot use."""
+    log, copy = Path(f"{file}-wal"), work / "old.db"
+    if not (file.is_file() and log.is_file() and log.stat().st_size):
+        return False
+    try:
+        shutil.copyfile(file, copy)
+        shutil.copyfile(log, f"{copy}-wal")
+        with closing(sqlite3.connect(copy, isolation_level=None)) as connection:
+            connection.execute("SELECT count(*) FROM event")
+            return not integrity_faults(connection)
+    except (sqlite3.Error, OSError):
+        return False
 
 
 def _free_name(wanted: Path) -> Path:

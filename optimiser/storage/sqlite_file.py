@@ -113,7 +113,8 @@ class SqliteFile:
     def _upgrade(self) -> None:
         """Bring the file to the newest schema, when a verified copy of it lies beside it."""
         with self.writing() as connection, told(self._place.shown):
-            version = self._version(connection)
+            with connection.begin():
+                version = self._version(connection)
             if not is_newest(version):
                 keep_before_steps(self._file, version, self.size_bytes(), self.snapshot)
                 upgrade(connection)
