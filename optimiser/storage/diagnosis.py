@@ -4,7 +4,6 @@ import shutil
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass
-from glob import escape
 from pathlib import Path
 from typing import Literal
 
@@ -13,6 +12,7 @@ from optimiser.storage.faults import told
 from optimiser.storage.ledger import Store
 from optimiser.storage.recovery import WORK_FOLDER
 from optimiser.storage.shelf import LEFT_BEHIND_S, SHA256, AudioFile, files_on, health, left_behind, place_in, sum_of
+from optimiser.storage.snapshot import DRAFT
 
 Weight = Literal["fault", "mended", "remark"]
 
@@ -103,7 +103,7 @@ def _how_to_put_back(store: Store, kept: AudioFile) -> str:
 
 
 def _leftovers(store: Store, *, fix: bool) -> Iterator[Finding]:
-    for path in (*left_behind(store.audio.folder), *drafts_left(store.site.file)):
+    for path in (*left_behind(store.audio.folder), *drafts_left((store.site.file or store.site.audio).parent)):
         if not fix:
             hint = "optimiser doctor --fix removes it."
             yield Finding("remark", "leftovers", f"Something that was cut off left {path}.", hint)
@@ -115,10 +115,8 @@ def _leftovers(store: Store, *, fix: bool) -> Iterator[Finding]:
             yield Finding("mended", "leftovers", f"Removed what something that was cut off had left: {path}.")
 
 
-def drafts_left(file: Path | None) -> list[Path]:
-    """What a backup, an upgrade or a recovery that was cut off left beside a store."""
-    if file is None:
-        return []
+def drafts_left(folder: Path) -> list[Path]:
+    """What a backup, an upgrade or a recovery that was cut off left in the folder of a store."""
     before = time.time() - LEFT_BEHIND_S
-    found = (*file.parent.glob(f".{escape(file.name)}.*.new"), *file.parent.glob(f"{WORK_FOLDER}*"))
+    found = (*(path for path in folder.glob(".*.new") if DRAFT.fullmatch(path.name)), *folder.glob(f"{WORK_FOLDER}*"))
     return [path for path in sorted(found) if path.stat().st_mtime < before]

@@ -1,6 +1,7 @@
 """A store's ledger as one SQLite file, written beside its place, verified, and only then put there."""
 
 import os
+import re
 import secrets
 import sqlite3
 from collections.abc import Iterator
@@ -18,6 +19,9 @@ from optimiser.storage.folders import sync_file, sync_folder
 
 if TYPE_CHECKING:
     from sqlalchemy import Engine
+
+DRAFT: Final = re.compile(r"\..+\.[0-9a-f]{16}\.new")
+"""What a file on its way to its place is called."""
 
 _LARGEST_FAULTS: Final = 3
 """Lines of SQLite's report that are shown (a choice, no source)."""

@@ -49,10 +49,10 @@ def a_schema() -> Iterator[str]:
         if os.environ.get("OPTIMISER_CI"):
             pytest.fail("OPTIMISER_TEST_POSTGRESQL names no server; start one with .ci/postgresql")
         pytest.skip("no PostgreSQL server")
-    from sqlalchemy import create_engine, text
+    from sqlalchemy import NullPool, create_engine, text
 
     schema = f"test_{uuid.uuid4().hex}"
-    engine = create_engine(SERVER)
+    engine = create_engine(SERVER, poolclass=NullPool)
     with engine.begin() as connection:
         connection.execute(text(f"CREATE SCHEMA {schema}"))
     yield f"{SERVER}?options=-csearch_path%3D{schema}"

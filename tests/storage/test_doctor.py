@@ -121,24 +121,23 @@ def test_a_recording_of_a_trial_that_is_not_entered_is_entered(hunt: Store) -> N
     assert found(hunt) == []
 
 
-def test_leftovers_are_removed_when_they_are_old(hunt: Store, tmp_path: Path) -> None:
+def test_leftovers_are_removed_when_they_are_old(hunt: Store) -> None:
     old, new = hunt.audio.folder / "incoming" / "old", hunt.audio.folder / "incoming" / "new"
-    left = [old, new]
-    if hunt.site.file is not None:
-        left.append(hunt.site.file.with_name(f".{hunt.site.file.name}.abc.new"))
-        (tmp_path / ".recovering-abc").mkdir()
-        os.utime(tmp_path / ".recovering-abc", (LONG_AGO, LONG_AGO))
+    beside = (hunt.site.file or hunt.site.audio).parent
+    left = [old, new, beside / ".gig.db.0123456789abcdef.new"]
+    work = beside / ".recovering-abc"
+    work.mkdir()
+    os.utime(work, (LONG_AGO, LONG_AGO))
     for path in left:
         path.write_bytes(b"half")
         if path != new:
             os.utime(path, (LONG_AGO, LONG_AGO))
-    expected = len(left) - 1 + (hunt.site.file is not None)
-    assert found(hunt) == [("remark", "leftovers")] * expected
+    assert found(hunt) == [("remark", "leftovers")] * 3
     assert old.exists()
-    assert found(hunt, fix=True) == [("mended", "leftovers")] * expected
+    assert found(hunt, fix=True) == [("mended", "leftovers")] * 3
     assert found(hunt) == []
     assert new.read_bytes() == b"half"
-    assert not (tmp_path / ".recovering-abc").exists()
+    assert not work.exists()
 
 
 def test_a_writer_that_holds_the_store_is_told(url: str, hunt: Store) -> None:
