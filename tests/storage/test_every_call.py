@@ -11,12 +11,10 @@ from pathlib import Path
 
 import pytest
 
-from tests.storage.failing_disk import HOW, STEPS
+from tests.storage.failing_disk import STEPS
 
 ROOT = Path(__file__).parents[2]
 COMPILER = shutil.which("cc") or shutil.which("gcc")
-
-pytestmark = pytest.mark.ci
 
 
 @pytest.fixture(scope="session")
@@ -32,7 +30,14 @@ def disk(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return library
 
 
-@pytest.mark.parametrize("how", HOW)
+@pytest.mark.parametrize(
+    "how",
+    [
+        pytest.param("kill", marks=pytest.mark.ci),
+        pytest.param("full", marks=pytest.mark.ci),
+        pytest.param("error", marks=pytest.mark.by_hand),
+    ],
+)
 @pytest.mark.parametrize("step", STEPS)
 def test_whichever_call_fails_nothing_is_lost_or_left_half(disk: Path, tmp_path: Path, step: str, how: str) -> None:
     words = [sys.executable, "-m", "tests.storage.failing_disk", step, how, str(tmp_path)]
