@@ -15,7 +15,7 @@ from optimiser.storage.shelf import AudioFile, Copied, copy_shelf
 
 if TYPE_CHECKING:
     from optimiser.storage.backup import back_up
-    from optimiser.storage.diagnosis import Finding, diagnosed
+    from optimiser.storage.diagnosis import Finding, diagnosed, how_to_recover
     from optimiser.storage.moving import copy_store
     from optimiser.storage.recovery import contents, opened_source, put_ledger
     from optimiser.storage.salvage import SalvagedStudy
@@ -27,6 +27,7 @@ _KEEPING: Final = {
     "contents": "recovery",
     "copy_store": "moving",
     "diagnosed": "diagnosis",
+    "how_to_recover": "diagnosis",
     "opened_source": "recovery",
     "put_ledger": "recovery",
 }
@@ -44,6 +45,7 @@ __all__ = [
     "copy_shelf",
     "copy_store",
     "diagnosed",
+    "how_to_recover",
     "open_store",
     "opened_source",
     "put_ledger",

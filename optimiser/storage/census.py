@@ -66,8 +66,7 @@ def whole(counted: tuple[StudyCensus, ...], shown: str) -> tuple[StudyCensus, ..
     faults = [fault for study in counted for fault in study.faults]
     if faults:
         more = f" and {len(faults) - 1} more" if len(faults) > 1 else ""
-        hint = f"optimiser recover {shown} saves what can be read."
-        raise StorageError(f"{shown} is damaged: {faults[0]}{more}.", hint)
+        raise StorageError(f"{shown} is damaged: {faults[0]}{more}.", "optimiser doctor says how to mend it.")
     return counted
 
 

@@ -12,7 +12,7 @@ from optimiser.storage.faults import told
 from optimiser.storage.ledger import Store
 from optimiser.storage.recovery import WORK_FOLDER
 from optimiser.storage.shelf import LEFT_BEHIND_S, SHA256, AudioFile, files_on, health, left_behind, place_in, sum_of
-from optimiser.storage.snapshot import DRAFT
+from optimiser.storage.snapshot import drafts_left
 
 Weight = Literal["fault", "mended", "remark"]
 
@@ -49,9 +49,15 @@ def diagnosed(store: Store, *, fix: bool = False) -> tuple[Finding, ...]:
         return (*found, *_lock(store), *_leftovers(store, fix=fix))
 
 
+def how_to_recover(store: Store) -> str:
+    """What to do about a damaged ledger, one line."""
+    if store.site.file is None:
+        return "Put a backup into an empty database: optimiser recover FILE --store URL."
+    return f"optimiser recover {store.site.file} saves what can be read; with a backup's name it puts that back."
+
+
 def _database(store: Store) -> Iterator[Finding]:
-    shown = store.site.file or store.site.shown
-    hint = f"optimiser recover {shown} saves what can be read; with a backup's name it puts that back."
+    hint = how_to_recover(store)
     for fault in store.connections.database.integrity_faults():
         yield Finding("fault", "database", f"The database is damaged: {fault}.", hint)
     try:
@@ -103,7 +109,7 @@ def _how_to_put_back(store: Store, kept: AudioFile) -> str:
 
 
 def _leftovers(store: Store, *, fix: bool) -> Iterator[Finding]:
-    for path in (*left_behind(store.audio.folder), *drafts_left((store.site.file or store.site.audio).parent)):
+    for path in (*left_behind(store.audio.folder), *_cut_off((store.site.file or store.site.audio).parent)):
         if not fix:
             hint = "optimiser doctor --fix removes it."
             yield Finding("remark", "leftovers", f"Something that was cut off left {path}.", hint)
@@ -115,8 +121,7 @@ def _leftovers(store: Store, *, fix: bool) -> Iterator[Finding]:
             yield Finding("mended", "leftovers", f"Removed what something that was cut off had left: {path}.")
 
 
-def drafts_left(folder: Path) -> list[Path]:
+def _cut_off(folder: Path) -> list[Path]:
     """What a backup, an upgrade or a recovery that was cut off left in the folder of a store."""
     before = time.time() - LEFT_BEHIND_S
-    found = (*(path for path in folder.glob(".*.new") if DRAFT.fullmatch(path.name)), *folder.glob(f"{WORK_FOLDER}*"))
-    return [path for path in sorted(found) if path.stat().st_mtime < before]
+    return [*drafts_left(folder), *(path for path in folder.glob(f"{WORK_FOLDER}*") if path.stat().st_mtime < before)]

@@ -4,6 +4,7 @@ import os
 import re
 import secrets
 import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
 from pathlib import Path
@@ -16,6 +17,7 @@ from optimiser.errors import BadUse, StorageError
 from optimiser.storage.census import StudyCensus, census, whole
 from optimiser.storage.faults import damaged, told
 from optimiser.storage.folders import sync_file, sync_folder
+from optimiser.storage.shelf import LEFT_BEHIND_S
 
 if TYPE_CHECKING:
     from sqlalchemy import Engine
@@ -95,12 +97,24 @@ def verified(file: Path, shown: str) -> tuple[StudyCensus, ...]:
 
 @contextmanager
 def draft_beside(target: Path) -> Iterator[Path]:
-    """A name in the same folder for a file on its way to its place; whatever is left under it is removed."""
+    """A name in the same folder for a file on its way to its place; whatever is left under it is removed.
+
+    So is, after some time, what an earlier one left that was killed on the way to the same place.
+    """
+    for left in drafts_left(target.parent, target.name):
+        remove_database(left)
     draft = target.with_name(f".{target.name}.{secrets.token_hex(8)}.new")
     try:
         yield draft
     finally:
         remove_database(draft)
+
+
+def drafts_left(folder: Path, name: str = "") -> list[Path]:
+    """Files that were killed on the way to their places in a folder, or to one place there, some time ago."""
+    before = time.time() - LEFT_BEHIND_S
+    found = (path for path in folder.glob(".*.new") if DRAFT.fullmatch(path.name))
+    return [path for path in sorted(found) if path.name.startswith(f".{name}") and path.stat().st_mtime < before]
 
 
 def put_in_place(draft: Path, target: Path, *, replace: bool) -> None:

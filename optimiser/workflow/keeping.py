@@ -18,6 +18,7 @@ from optimiser.storage import (
     copy_shelf,
     copy_store,
     diagnosed,
+    how_to_recover,
     open_store,
     opened_source,
     put_ledger,
@@ -218,10 +219,7 @@ def _unfit(store: Store) -> list[Finding]:
             _ = fold(store.events(name)).study
         except (OptimiserError, KeyError, TypeError, ValueError, AttributeError) as error:
             message = f"The study {name} cannot be put together: {error}".splitlines()[0]
-            hint = (
-                f"optimiser recover {store.site.shown} saves what can be read; with a backup's name it puts that back."
-            )
-            found.append(Finding("fault", "events", message, hint))
+            found.append(Finding("fault", "events", message, how_to_recover(store)))
     return found
 
 

@@ -1,6 +1,7 @@
 """Backups, recovery and the move to another place, on every kind of database."""
 
 import json
+import os
 import shutil
 import sqlite3
 from contextlib import closing
@@ -150,6 +151,28 @@ def test_a_backup_goes_onto_a_server_beside_what_is_there(url: str, tmp_path: Pa
         assert names == (["bass", "combo"] if on_server else ["combo"])
         assert there.census()[-1] == before[0]
     assert (view["moved"] is None) == on_server
+
+
+def test_a_new_machine_needs_no_folder_made_by_hand(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    with open_store(str(tmp_path / "one.db")) as store:
+        sha256 = filled(store, tmp_path)
+        backed_up(store, tmp_path / "kept.db")
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "fresh"))
+    recover(tmp_path / "kept.db", None, STAMP, silent)
+    with open_store(create=False) as store:
+        assert store.study_names() == ("combo",)
+        assert store.audio.path(sha256).is_relative_to(tmp_path / "fresh")
+
+
+def test_what_a_killed_backup_left_is_removed_by_the_next(store: Store, tmp_path: Path) -> None:
+    left, fresh = (tmp_path / f".kept.db.{digit * 16}.new" for digit in "ab")
+    for path in (left, fresh):
+        path.write_bytes(b"half")
+    os.utime(left, (0, 0))
+    begin(store, "bass")
+    backed_up(store, tmp_path / "kept.db")
+    assert not left.exists()
+    assert fresh.exists()
 
 
 def test_what_lay_in_the_place_is_moved_aside_with_its_log(tmp_path: Path) -> None:

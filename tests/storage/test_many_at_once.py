@@ -63,11 +63,6 @@ def test_nothing_is_lost_or_doubled_over_two_hundred_kills(url: str) -> None:
     assert "200 kills" in killed_hunters(url, 200)
 
 
-def test_hunters_who_write_at_once_get_numbers_without_a_gap(url: str) -> None:
-    made(url)
-    write_down_at_once(url, 2, 8)
-
-
 @pytest.mark.ci
 def test_eight_hunters_with_sixty_trials_each(url: str) -> None:
     made(url)

@@ -15,7 +15,8 @@ from sqlalchemy.pool import NullPool
 from optimiser.errors import StorageError
 from optimiser.storage import open_store, schema
 from optimiser.storage.snapshot import verified
-from tests.storage.hunts import filled
+from optimiser.workflow import Stamp, recover
+from tests.storage.hunts import NOW, filled
 from tests.storage.next_schema import adopt, write_steps
 
 ROOT = Path(__file__).parents[2]
@@ -114,6 +115,17 @@ def test_a_store_of_every_schema_is_upgraded_and_copied_first(tmp_path: Path, ne
         (copy,) = [path for path in tmp_path.glob(f"{place.name}.schema-*") if path.suffix != ".lock"]
         assert copy.name == f"{place.name}.schema-{kept.stem[-4:]}"
         assert copy.read_bytes() == kept.read_bytes() or verified(copy, "the copy")
+
+
+def test_a_backup_of_an_older_schema_is_recovered_as_a_newer_store(tmp_path: Path, newer: str) -> None:
+    for kept in KEPT:
+        place = tmp_path / f"{kept.stem}.db"
+        before = kept.read_bytes()
+        recover(kept, str(place), Stamp(NOW), lambda _: None)
+        assert kept.read_bytes() == before
+        with open_store(str(place), create=False) as store:
+            assert store.facts()["schema"] == newer
+            assert [study.events for study in store.census()] == [4, 1]
 
 
 def test_without_room_for_the_copy_nothing_is_upgraded(
