@@ -14,7 +14,7 @@ from optimiser.storage.ledger import Store
 from optimiser.storage.place import StorePlace, place_of
 from optimiser.storage.queries import audio_files
 from optimiser.storage.shelf import AudioFile, Copied, copy_shelf
-from optimiser.storage.snapshot import draft_beside, put_in_place, side_files, still_engine, taken, verified
+from optimiser.storage.snapshot import draft_beside, is_in_use, put_in_place, still_engine, taken, verified
 
 _URL: Final = re.compile(r"[a-z+]{2,}:/")
 """How the URL of a server begins, also when it was taken for a path."""
@@ -78,7 +78,7 @@ def _target(place: StorePlace, file: Path, *, replace: bool) -> StorePlace:
     if target.file.exists():
         if not replace:
             raise taken(target.file)
-        if any(Path(name).exists() and Path(name).stat().st_size for name in side_files(target.file)):
+        if is_in_use(target.file):
             raise BadUse(f"{target.file} is in use.", "Give the backup another name.")
     return target
 

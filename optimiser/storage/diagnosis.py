@@ -83,9 +83,11 @@ def _recordings(store: Store, *, fix: bool) -> Iterator[Finding]:
     for kept in entries:
         state = health(folder, kept)
         if state != "whole":
-            yield Finding(
-                "fault", "recordings", f"The recording {kept.name} is {state}.", _how_to_put_back(store, kept)
-            )
+            lies = place_in(folder, kept.sha256)
+            hint = "Copy that file back from a backup's folder of recordings."
+            if state == "missing" and store.site.file is None:
+                hint = "Name the folder that all rooms share with OPTIMISER_AUDIO, or copy the file back from a backup."
+            yield Finding("fault", "recordings", f"The recording {kept.name} is {state}: {lies}", hint)
     known = {kept.sha256 for kept in entries}
     for path in files_on(folder):
         sha256 = path.name
@@ -100,12 +102,6 @@ def _recordings(store: Store, *, fix: bool) -> Iterator[Finding]:
         else:
             hint = "A take was cut off before it was kept; --fix enters the file, so that backups hold it."
             yield Finding("remark", "recordings", f"Nothing names the recording {sha256[:12]}.", hint)
-
-
-def _how_to_put_back(store: Store, kept: AudioFile) -> str:
-    lies = place_in(store.audio.folder, kept.sha256)
-    backup = f"{kept.sha256[:2]}/{kept.sha256}"
-    return f"Copy {backup} from the folder .audio of a backup to {lies}; figures and trials are not touched by it."
 
 
 def _leftovers(store: Store, *, fix: bool) -> Iterator[Finding]:

@@ -39,6 +39,6 @@ def need_room(folder: Path, size_bytes: int, what: str) -> None:
     """
     free = shutil.disk_usage(folder).free
     if free < size_bytes + RESERVE_BYTES:
-        wanted, there = (f"{amount / 1e6:.0f} MB" for amount in (size_bytes + RESERVE_BYTES, free))
+        wanted, there = (f"{amount / 1e6:.1f} MB" for amount in (size_bytes + RESERVE_BYTES, free))
         hint = f"It takes {wanted}, {there} are free. Make room on the disk, then try again."
         raise StorageError(f"There is no room left for {what}.", hint)

@@ -124,6 +124,9 @@ def put_in_place(draft: Path, target: Path, *, replace: bool) -> None:
         BadUse: there is a file of that name.
     """
     if replace:
+        for name in side_files(target):
+            with suppress(FileNotFoundError):
+                os.unlink(name)
         os.replace(draft, target)
     else:
         try:
@@ -135,6 +138,12 @@ def put_in_place(draft: Path, target: Path, *, replace: bool) -> None:
                 raise taken(target) from None
             os.rename(draft, target)
     sync_folder(target.parent)
+
+
+def is_in_use(file: Path) -> bool:
+    """Whether something was written to a database that is not in its file yet."""
+    log, _, journal = side_files(file)
+    return any(os.path.exists(name) and os.path.getsize(name) for name in (log, journal))
 
 
 def taken(target: Path) -> BadUse:

@@ -142,7 +142,7 @@ def fault_of_doctor(view: View) -> StorageError | None:
     if not faults:
         return None
     said = "1 fault" if len(faults) == 1 else f"{len(faults)} faults"
-    return StorageError(f"{said} found in {view['store']}.", faults[0]["hint"])
+    return StorageError(f"{said} found in {view['store']}.", "Each finding says how to mend it.")
 
 
 def fault_of_copy(view: View) -> StorageError | None:

@@ -82,7 +82,7 @@ def test_a_recording_that_is_missing_or_damaged_is_a_fault_until_it_is_put_back(
         (finding,) = doctor(hunt, fix=True)["findings"]
         assert (finding["weight"], finding["about"]) == ("fault", "recordings")
         assert ("missing" if damage is None else "damaged") in finding["message"]
-        assert str(path) in finding["hint"]
+        assert str(path) in finding["message"]
         path.write_bytes(whole)
         assert found(hunt) == []
 

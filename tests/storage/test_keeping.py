@@ -72,12 +72,18 @@ def test_an_older_backup_is_replaced_only_by_one_that_holds_it_all(url: str, tmp
     with open_store(url) as store:
         filled(store, tmp_path)
         backed_up(store, kept)
+        with open_store(str(kept)) as older:
+            assert older.study_names() == ("combo",)  # a reader leaves files of SQLite beside it
         add_trials(store, 5)
         view = backed_up(store, kept, replace=True)
         assert view["recordings"]["copied"] == 0  # type: ignore[index]
         assert view["recordings"]["known"] == 1  # type: ignore[index]
     with open_store(str(kept)) as older:
         add_trials(older, 6)
+    with closing(sqlite3.connect(kept, isolation_level=None)) as used:
+        used.execute("UPDATE study SET created_at = 'now'")
+        with open_store(url) as store, pytest.raises(BadUse, match="is in use"):
+            backed_up(store, kept, replace=True)
     before = kept.read_bytes()
     with open_store(url) as store, pytest.raises(BadUse, match="holds what this store does not: combo"):
         backed_up(store, kept, replace=True)
