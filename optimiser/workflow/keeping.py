@@ -151,8 +151,9 @@ def fault_of_copy(view: View) -> StorageError | None:
     if not lost:
         return None
     names = ", ".join(kept["name"] for kept in lost[:3]) + (", ..." if len(lost) > 3 else "")
+    what = "1 recording is" if len(lost) == 1 else f"{len(lost)} recordings are"
     return StorageError(
-        f"All but {len(lost)} recordings were copied; missing or damaged: {names}.",
+        f"{what} missing or damaged and could not be copied: {names}.",
         "Every trial and figure is there. optimiser doctor says how to put recordings back.",
     )
 

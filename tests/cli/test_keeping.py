@@ -80,7 +80,7 @@ def test_a_fault_ends_with_the_exit_code_of_storage_and_one_document(
     assert "1 fault found" in say("doctor", code=5)
     view = ask("backup", "gig.db", code=5)
     assert view["recordings"]["lost"][0]["name"] == "reference.wav"
-    assert "All but 1 recordings were copied" in view["error"]["message"]
+    assert "1 recording is missing or damaged" in view["error"]["message"]
     assert (hunt.parent / "gig.db").is_file()
 
 
