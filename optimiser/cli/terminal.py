@@ -26,6 +26,8 @@ def run(words: Sequence[str]) -> int:
         outcome = get_command(app).main(args=list(words), prog_name="optimiser", standalone_mode=False)
         if isinstance(outcome, Outcome):
             return _told(outcome)
+        if outcome == INTERRUPTED:
+            raise KeyboardInterrupt
         return outcome if isinstance(outcome, int) else 0
     except OptimiserError as error:
         return _refuse(error.code, error.message, error.hint, exit_code(error), as_json_document=wants_json)

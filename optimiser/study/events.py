@@ -28,14 +28,15 @@ KINDS: Final = (
     "measured",
     "failed",
     "amended",
+    "remeasured",
     "voided",
     "restored",
     "lost",
 )
 """What can happen. Bodies: `sheet`; `reel`; `goal`; `proposal` with `trial` and `settings`; `trial`, which is a number,
-or a trial's entries for measured and failed, there with `asked` and `details`; `changes`, perhaps with `details`; and
-nothing for lost, which holds the place of an event that could not be read in a damaged store, or `was`, one that fits
-nothing any more."""
+or a trial's entries for measured and failed, there with `asked` and `details`; `changes`, for amended perhaps with
+`details` that change too, for remeasured with all `details` as they are then; and nothing for lost, which holds the
+place of an event that could not be read in a damaged store, or `was`, one that fits nothing any more."""
 
 
 @dataclass(frozen=True)
@@ -126,8 +127,8 @@ class StudyState:
                 return self._proposed(body["proposal"])
             case "measured" | "failed":
                 return self._made(body)
-            case "amended":
-                return self._amended(body)
+            case "amended" | "remeasured":
+                return self._amended(body, whole=event.kind == "remeasured")
             case "declined" | "voided" | "restored":
                 return self._restated(event.kind, body["trial"])
             case "lost":
@@ -166,12 +167,12 @@ class StudyState:
             fixed_then={**self.fixed_then, number: self.sheet.fixed},
         )
 
-    def _amended(self, body: Mapping[str, Any]) -> "StudyState":
+    def _amended(self, body: Mapping[str, Any], *, whole: bool) -> "StudyState":
         number = body["trial"]
         changed = self._changed(number, **body["changes"])
         if not body.get("details"):
             return changed
-        details = {**self.details.get(number, {}), **body["details"]}
+        details = {**({} if whole else self.details.get(number, {})), **body["details"]}
         return replace(changed, details={**self.details, number: details})
 
     def _restated(self, kind: str, number: int) -> "StudyState":

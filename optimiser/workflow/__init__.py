@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from optimiser.workflow.past import history
     from optimiser.workflow.reel_files import ReelWish, write_reel
     from optimiser.workflow.rehearsing import rehearse
+    from optimiser.workflow.remeasuring import RemeasureWish, merged, remeasure
     from optimiser.workflow.replay import replayed
     from optimiser.workflow.stamp import Stamp
     from optimiser.workflow.takes import Answer, log, take
@@ -39,6 +40,7 @@ _FILES: Final[dict[str, tuple[str, ...]]] = {
     "reel_files": ("ReelWish", "write_reel"),
     "rehearsing": ("rehearse",),
     "replay": ("replayed",),
+    "remeasuring": ("RemeasureWish", "merged", "remeasure"),
     "stamp": ("Stamp",),
     "takes": ("Answer", "log", "take"),
     "views": ("View",),
@@ -48,6 +50,7 @@ __all__ = [
     "Amendment",
     "Answer",
     "ReelWish",
+    "RemeasureWish",
     "Stamp",
     "View",
     "Wish",
@@ -63,6 +66,7 @@ __all__ = [
     "imported",
     "log",
     "measure_view",
+    "merged",
     "move",
     "next_trials",
     "predicted",
@@ -70,6 +74,7 @@ __all__ = [
     "record_goal",
     "recover",
     "rehearse",
+    "remeasure",
     "replayed",
     "reviewed",
     "start",

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import takewhile
 from typing import Any, Final
 
 from optimiser.errors import BadUse, SheetError
@@ -13,7 +14,7 @@ from optimiser.workflow.views import View, trial_view
 CLEARABLE: Final = ("overall", "reading", "ear", "note")
 """Entries that may be taken out of a trial."""
 
-UNDOABLE: Final = ("measured", "failed", "amended", "voided", "restored", "declined", "sheet changed")
+UNDOABLE: Final = ("measured", "failed", "amended", "remeasured", "voided", "restored", "declined", "sheet changed")
 """Kinds of events that can be taken back."""
 
 
@@ -90,8 +91,9 @@ def unvoid(store: Store, name: str, number: int, stamp: Stamp) -> View:
 def undo(store: Store, name: str, stamp: Stamp) -> View:
     """Take back the newest change that was not taken back yet; again, and the one before it goes.
 
-    A take is struck out, an amendment or a sheet gives way to what stood before, a declined proposal waits again. With
-    a key that took a change back before, nothing more is taken back.
+    A take is struck out, an amendment or a sheet gives way to what stood before, a declined proposal waits again. Takes
+    that one version of the measure scored again go back together, so that no two versions are left side by side. With a
+    key that took a change back before, nothing more is taken back.
 
     Raises:
         NotFound: no such study.
@@ -103,20 +105,47 @@ def undo(store: Store, name: str, stamp: Stamp) -> View:
         if again is not None and "undoes" not in again.body:
             raise BadUse(f"The key {stamp.key} belongs to another change.", "Give each change a key of its own.")
         if again is not None:
-            return _taken_back(name, events[again.body["undoes"] - 1])
+            return _taken_back(name, [events[number - 1] for number in again.body["with"]])
         undone = {event.body["undoes"] for event in events if "undoes" in event.body}
         left = [e for e in events if e.kind in UNDOABLE and "undoes" not in e.body and e.number not in undone]
         if not left:
             raise BadUse(f"There is nothing to take back in {name}.", "What a study holds: optimiser history STUDY.")
-        last = left[-1]
-        before = fold([event for event in events if event.number < last.number])
-        kind, body = _inverse(last, before, fold(events))
-        _appended(store, name, fold(events), kind, {**body, "undoes": last.number}, stamp)
-    return _taken_back(name, last)
+        together = _together(left)
+        before, now = fold(events[: together[-1].number - 1]), fold(events)
+        numbers = [event.number for event in together]
+        added: list[Event] = []
+        for event in together:
+            kind, body = _inverse(event, before, now)
+            body |= {"undoes": event.number, "with": numbers}
+            added.append(Event(kind, body, stamp.iso(), stamp.actor, stamp.reason, "" if added else stamp.key))
+            now = now.after(added[-1])
+        _ = now.study
+        store.append(name, *added)
+    return _taken_back(name, together)
 
 
-def _taken_back(name: str, event: Event) -> View:
-    return {"study": name, "event": event.number, "kind": event.kind, "trial": event.trial}
+def _together(events: Sequence[Event]) -> list[Event]:
+    """The newest event, with those before it where all of them are takes scored again by one version."""
+    last = events[-1]
+    if last.kind != "remeasured":
+        return [last]
+    version = last.body["details"].get("measure_version")
+    same = takewhile(
+        lambda event: event.kind == "remeasured" and event.body["details"].get("measure_version") == version,
+        reversed(events),
+    )
+    return list(same)
+
+
+def _taken_back(name: str, events: Sequence[Event]) -> View:
+    event = events[0]
+    return {
+        "study": name,
+        "event": event.number,
+        "kind": event.kind,
+        "trial": event.trial,
+        "trials": sorted({event.trial for event in events if event.trial is not None}),
+    }
 
 
 def _made(state: StudyState, number: int) -> Trial:
@@ -168,7 +197,10 @@ def _inverse(event: Event, before: StudyState, now: StudyState) -> tuple[str, di
             return "voided", {"trial": number}
     then, there = trial_to_json(before.trials[number]), trial_to_json(now.trials[number])
     entries = {name for name in (*then, *there) if name != "trial" and then.get(name) != there.get(name)}
-    return "amended", {"trial": number, "changes": {name: then.get(name, _nothing(name)) for name in sorted(entries)}}
+    body: dict[str, Any] = {"trial": number, "changes": {n: then.get(n, _nothing(n)) for n in sorted(entries)}}
+    if event.kind == "remeasured":
+        return event.kind, {**body, "details": dict(before.details[number])}
+    return "amended", body
 
 
 def _nothing(entry: str) -> str | None:

@@ -1,5 +1,6 @@
 """Small text files of the practitioner, read and written with a plain word when that fails."""
 
+import hashlib
 from pathlib import Path
 from typing import Final
 
@@ -56,3 +57,19 @@ def make_folder(path: Path) -> Path:
         reason = getattr(error, "strerror", None) or str(error)
         raise StorageError(f"{path} cannot be made: {reason}.", "Name a place that you may write to.") from None
     return path
+
+
+def sum_of(path: Path) -> str:
+    """SHA-256 of a file's bytes, in hexadecimal.
+
+    Raises:
+        NotFound: no such file.
+        BadInput: it cannot be read.
+    """
+    try:
+        with path.open("rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()
+    except FileNotFoundError:
+        raise NotFound(f"There is no file {path}.", "Check its name.") from None
+    except OSError as error:
+        raise BadInput(f"{path.name} cannot be read: {error.strerror}.", "See that you may read it.") from None

@@ -21,6 +21,7 @@ from optimiser.review import (
 from optimiser.storage import Store
 from optimiser.study import Event, StudyState, fold
 from optimiser.workflow.files import write_file
+from optimiser.workflow.old_takes import takes_of
 from optimiser.workflow.stamp import Stamp
 from optimiser.workflow.takes import measure_pair
 from optimiser.workflow.views import View, best_of, outlook_view, trial_view
@@ -125,6 +126,7 @@ def reviewed(
         ],
         "outlook": outlook_view(study),
         "trials": [{**trial_view(state, trial), "levelled": standing.levelled(trial)} for trial in study.trials],
+        "of_other_versions": [take.trial for take in takes_of(state) if take.is_old],
         "files": [],
     }
     if out is not None:

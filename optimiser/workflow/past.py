@@ -62,6 +62,8 @@ def _what(event: Event, before: StudyState | None) -> str:
             return f"{', '.join(scored) or 'kept'}{elsewhere}"
         case "amended" if before is not None:
             return ", ".join(_changes(before, body["trial"], body["changes"]))
+        case "remeasured" if before is not None:
+            return ", ".join(_scores(before, body["trial"], body["changes"])) or "scores as before"
         case "goal recorded":
             return str(body["goal"].get("name", ""))
         case "reel made":
@@ -76,6 +78,16 @@ def _changes(before: StudyState, number: int, changes: Mapping[str, Any]) -> Ite
             yield from map(str, changes_of(before.sheet.space, old.settings, new))
         else:
             yield f"{name} {_short(getattr(old, name))} -> {_short(new)}"
+
+
+def _scores(before: StudyState, number: int, changes: Mapping[str, Any]) -> Iterator[str]:
+    old = before.trials[number]
+    for name in ("match", "goal", "articulation"):
+        if name in changes:
+            was, becomes = (
+                f"{score:.1f}" if score is not None else "nothing" for score in (getattr(old, name), changes[name])
+            )
+            yield f"{name} {was} -> {becomes}"
 
 
 def _short(value: Any) -> str:

@@ -22,6 +22,9 @@ SHORTEST_MINUTES: Final = 1.0
 LONGEST_MINUTES: Final = 45.0
 """What takes longer was interrupted (no source)."""
 
+SCORES: Final = ("match", "match_se", "goal", "goal_se", "articulation", "articulation_kept")
+"""Entries of a trial that follow from its recordings."""
+
 
 @dataclass(frozen=True)
 class Answer:
@@ -77,19 +80,15 @@ def take(store: Store, name: str, files: tuple[Path, Path], answer: Answer, stam
     _identify(state, answer)
     goal = store.audio.path(state.goal["sha256"]) if state.goal else None
     layout = layout_from_json(state.reels["proof"]["layout"]) if "proof" in state.reels else None
-    measured = measure_files(*files, goal=goal, layout=layout)
+    scores, told = entries_of(measure_files(*files, goal=goal, layout=layout))
     kept = [store.audio.keep(path) for path in files]
     details = {
         "reference": asdict(kept[0]),
         "capture": asdict(kept[1]),
         "goal": dict(state.goal) if state.goal else None,
-        **_details(measured),
+        **told,
     }
-    figures = {
-        name: figure
-        for name in ("match", "match_se", "goal", "goal_se", "articulation", "articulation_kept")
-        if (figure := getattr(measured, name)) is not None
-    }
+    figures = {score: figure for score, figure in scores.items() if figure is not None}
     return _record(store, name, answer, figures, details, stamp)
 
 
@@ -103,7 +102,8 @@ def log(store: Store, name: str, answer: Answer, stamp: Stamp) -> View:
     return _record(store, name, answer, {}, {}, stamp)
 
 
-def _details(measured: Measurement) -> dict[str, Any]:
+def entries_of(measured: Measurement) -> tuple[dict[str, float | None], dict[str, Any]]:
+    """Scores that become entries of a trial, and the details that are kept beside them."""
     entries = asdict(measured)
     steps = ("parts", "parts_without", "goal_parts", "goal_parts_without")
     names = (
@@ -119,7 +119,7 @@ def _details(measured: Measurement) -> dict[str, Any]:
         "drift_ppm",
         "measure_version",
     )
-    return {name: entries[name] for name in names}
+    return {score: entries[score] for score in SCORES}, {name: entries[name] for name in names}
 
 
 def _record(

@@ -2,7 +2,17 @@
 
 import typer
 
-from optimiser.cli.commands import beginning, hunting, keeping, listening, looking, measuring, mending, rehearsing
+from optimiser.cli.commands import (
+    beginning,
+    hunting,
+    keeping,
+    listening,
+    looking,
+    measuring,
+    mending,
+    rehearsing,
+    remeasuring,
+)
 
 app = typer.Typer(
     name="optimiser",
@@ -13,7 +23,7 @@ app = typer.Typer(
     help="Finds the settings with which a capture of a guitar amp sounds and answers like the amp.",
     epilog="Exit codes: 0 done, 1 our fault, 2 bad use, 3 bad input, 4 not found, 5 storage, 6 busy.",
 )
-for commands in (rehearsing, measuring, beginning, hunting, mending, looking, listening, keeping):
+for commands in (rehearsing, measuring, beginning, hunting, mending, looking, listening, keeping, remeasuring):
     for command in commands.COMMANDS:
         app.command()(command)
 

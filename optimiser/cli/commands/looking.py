@@ -69,6 +69,15 @@ def say_standing(view: View) -> Iterator[str]:
     if view["reading_relation"]:
         yield from _say_relation(view["reading_relation"])
     yield from say_outlook(view["outlook"])
+    old = view["of_other_versions"]
+    if old:
+        numbers = ", ".join(map(str, old))
+        yield from paragraph(
+            f"{'trials' if len(old) > 1 else 'trial'} {numbers}, by another version of the measure; scores of two "
+            f"versions are not to be compared. To score again: optimiser remeasure {view['study']}",
+            10,
+            "Scored:",
+        )
     for file in view["files"][:1]:
         yield from paragraph(f"{file} and {len(view['files']) - 1} more files beside it", 10, "Written:")
 

@@ -109,6 +109,11 @@ def undo(
 
 
 def _say_undo(view: View) -> Iterator[str]:
+    if view["kind"] == "remeasured":
+        has = "1 trial has its" if len(view["trials"]) == 1 else f"{len(view['trials'])} trials have their"
+        yield f"Taken back in {view['study']}: {has} earlier scores again."
+        yield f"What a study holds: optimiser history {view['study']}"
+        return
     of = f" of trial {view['trial']}" if view["trial"] is not None else ""
     yield f"Taken back in {view['study']}: event {view['event']}, {view['kind']}{of}."
     yield f"What a study holds: optimiser history {view['study']}"
