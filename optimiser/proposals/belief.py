@@ -30,8 +30,8 @@ from optimiser.surrogate import (
 )
 
 SETTLED_TRIALS: Final = 160
-"""Trials from which the most probable scales alone are used (a choice for speed, no source)."""
-
+"""Trials from which the most probable scales alone are used, and beyond which no more of them are learnt from (a choice
+for speed, no source)."""
 
 QUICK_STEPS: Final = 20
 """Most steps of the search for the most probable scales from then on (a choice for speed, no source)."""
@@ -131,7 +131,7 @@ def _believe(known: _Known) -> Belief | None:
     readings = reading_evidence(study)
     reading = None
     if study.sheet.reading is not None and len(readings) >= 2:
-        few = Effort(members=2)
+        few = _effort(2, len(readings)) if len(readings) > SETTLED_TRIALS else Effort(members=2)
         reading = fit(kernel, readings.rows, readings.values, readings.errors, days=readings.days, effort=few)
     return Belief(study, evidence, overall, reading)
 
@@ -161,7 +161,8 @@ def _fitted(kernel: MixedKernel, seen: Evidence, trend: Trend, effort: Effort) -
 def _effort(draws: int, trials: int) -> Effort:
     """The more trials, the less the scales are in doubt: fewer sets of them, found in fewer steps."""
     members = max(1, min(draws, SETTLED_TRIALS // trials))
-    return Effort(members=members, steps=QUICK_STEPS if trials > SETTLED_TRIALS else Effort().steps)
+    steps = QUICK_STEPS if trials > SETTLED_TRIALS else Effort().steps
+    return Effort(members=members, steps=steps, learning=SETTLED_TRIALS)
 
 
 def _accepted(means: Array, sds: Array, band: ReadingBand) -> Array:

@@ -76,7 +76,7 @@ def next_first(
     kernel = kernel_of(encoding(space))
     hyper = np.array([prior.mean for prior in kernel.priors])
     rows = encode(space, [*pool, *done, *references])
-    covariance = kernel.covary(kernel.compare(rows, rows[: len(pool) + len(done)]), hyper)[0]
+    covariance = kernel.covariance(kernel.compare(rows, rows[: len(pool) + len(done)]), hyper)
     for place in range(len(done)):
         covariance = _after(covariance, len(pool) + place)
     cross = covariance[len(rows) - len(references) :, : len(pool)]

@@ -1,12 +1,15 @@
 """The arrangements that may be proposed, and the numbers in them that can be turned."""
 
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Final, cast
+from typing import Any, Final, cast
+
+import numpy as np
 
 from optimiser.errors import NothingLeft
 from optimiser.space import AXES, Knob, MicPlace, Settings, SettingsSpace, Value
+from optimiser.surrogate import Array
 
 DECLINED_SHARE: Final = 0.03
 """Numbers nearer than this share of their range to those of a declined arrangement count as the same (no source)."""
@@ -32,8 +35,8 @@ class Axis:
 
     def read(self, settings: Mapping[str, Value]) -> float:
         """The number in an arrangement that has the setting."""
-        value = settings[self.setting]
-        return float(cast(dict[str, float], value)[self.part] if self.part else cast(float, value))
+        value: Any = settings[self.setting]
+        return float(value[self.part] if self.part else value)
 
     def third(self, settings: Mapping[str, Value]) -> int:
         """0, 1 or 2: in which third of its range the number lies."""
@@ -86,13 +89,17 @@ class Ground:
         return any(setting.only_when is not None for setting in self.space.settings)
 
     @cached_property
-    def _barred(self) -> dict[tuple[object, ...], list[tuple[list[float], float]]]:
-        """Numbers of barred arrangements and the share of a range that counts as near, by their other values."""
-        barred: dict[tuple[object, ...], list[tuple[list[float], float]]] = {}
+    def _barred(self) -> dict[tuple[object, ...], tuple[Array, Array]]:
+        """Numbers of barred arrangements and how near counts as the same for each, by their other values."""
+        barred: dict[tuple[object, ...], list[tuple[list[float], list[float]]]] = {}
         for group, share in ((self.declined, DECLINED_SHARE), (self.made, 0.0)):
+            reach = [max(share * (axis.high - axis.low), 0.5 * axis.tolerance) for axis in self._all_axes]
             for settings in group:
-                barred.setdefault(self._names(settings), []).append((self._numbers(settings), share))
-        return barred
+                barred.setdefault(self._names(settings), []).append((self._numbers(settings), reach))
+        return {
+            names: (np.array([numbers for numbers, _ in own]), np.array([reach for _, reach in own]))
+            for names, own in barred.items()
+        }
 
     @cached_property
     def _numeric(self) -> frozenset[str]:
@@ -100,9 +107,12 @@ class Ground:
 
     def _names(self, settings: Settings) -> tuple[object, ...]:
         """What an arrangement has besides numbers."""
+        numeric = self._numeric
         return tuple(
-            (name, None if name in self._numeric else tuple(value) if isinstance(value, list) else str(value))
-            for name, value in settings.items()
+            [
+                (name, None if name in numeric else tuple(value) if isinstance(value, list) else str(value))
+                for name, value in settings.items()
+            ]
         )
 
     def _numbers(self, settings: Settings) -> list[float]:
@@ -118,17 +128,11 @@ class Ground:
             return False
         if any(name in settings and settings[name] != value for name, value in self.locked.items()):
             return False
-        near = self._barred.get(self._names(settings), ())
-        if not near:
+        near = self._barred.get(self._names(settings))
+        if near is None:
             return True
-        numbers = self._numbers(settings)
-        return not any(self._close(numbers, others, share) for others, share in near)
-
-    def _close(self, numbers: Sequence[float], others: Sequence[float], share: float) -> bool:
-        return all(
-            abs(one - other) <= max(share * (axis.high - axis.low), 0.5 * axis.tolerance)
-            for one, other, axis in zip(numbers, others, self._all_axes, strict=True)
-        )
+        numbers, reach = near
+        return not bool((np.abs(numbers - self._numbers(settings)) <= reach).all(axis=1).any())
 
     def without(self, *made: Settings) -> "Ground":
         """The same ground with further arrangements taken out."""

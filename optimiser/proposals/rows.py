@@ -2,6 +2,7 @@
 
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
@@ -18,26 +19,32 @@ class Encoder:
     """
 
     space: SettingsSpace
-    _known: dict[tuple[str, Hashable], Array] = field(default_factory=dict, repr=False, compare=False)
+    _known: dict[str, dict[Hashable, list[float]]] = field(default_factory=dict, repr=False, compare=False)
 
     def __call__(self, many: Sequence[Settings]) -> Array:
         """The same rows as `encode` gives, shape (len(many), columns)."""
-        blocks = encoding(self.space)
-        columns = {
-            block.setting: [*block.columns, *(() if block.active is None else (block.active,))] for block in blocks
-        }
-        rows = np.zeros((len(many), sum(len(own) for own in columns.values())))
-        for name, own in columns.items():
+        rows = np.zeros((len(many), sum(len(own) for own in self._columns.values())))
+        for name, own in self._columns.items():
             places = [place for place, settings in enumerate(many) if name in settings]
             if places:
-                rows[np.ix_(places, own)] = [self._numbers(name, many[place], own) for place in places]
+                rows[np.ix_(places, own)] = self._numbers(name, [many[place][name] for place in places])
         return rows
 
-    def _numbers(self, name: str, settings: Settings, columns: list[int]) -> Array:
-        key = (name, _hashable(settings[name]))
-        if key not in self._known:
-            self._known[key] = encode(self.space, [settings])[0, columns]
-        return self._known[key]
+    @cached_property
+    def _columns(self) -> dict[str, list[int]]:
+        return {
+            block.setting: [*block.columns, *(() if block.active is None else (block.active,))]
+            for block in encoding(self.space)
+        }
+
+    def _numbers(self, name: str, values: Sequence[Value]) -> list[list[float]]:
+        """What each value of one setting looks like."""
+        known, columns = self._known.setdefault(name, {}), self._columns[name]
+        keys = [_hashable(value) for value in values]
+        for key, value in zip(keys, values, strict=True):
+            if key not in known:
+                known[key] = encode(self.space, [{name: value}])[0, columns].tolist()
+        return [known[key] for key in keys]
 
 
 def _hashable(value: Value) -> Hashable:

@@ -26,11 +26,13 @@ class Effort:
             scattered round it.
         steps: most steps of the search for the most probable ones.
         further_steps: most steps of the search for each other one.
+        learning: most values from which they are learnt; all values are predicted from, however many there are.
     """
 
     members: int = 4
     steps: int = 40
     further_steps: int = 12
+    learning: int | None = None
 
 
 @dataclass(frozen=True)
@@ -73,13 +75,20 @@ class Fitted:
     doubted: tuple[int, ...] = ()
     guess: Array = field(default_factory=lambda: np.zeros(1))
 
-    def predict(self, rows: Array) -> tuple[Array, Array]:
-        """Mean and variance without noise under every member, both of shape (members, m), in value units."""
-        comparisons = self.kernel.compare(self.observations.rows, rows)
+    def compare(self, rows: Array) -> tuple[Array, ...]:
+        """What rows (m, d) and those seen have between them, whatever the hyperparameters."""
+        return self.kernel.compare(self.observations.rows, rows)
+
+    def predict(self, rows: Array, comparisons: tuple[Array, ...] | None = None) -> tuple[Array, Array]:
+        """Mean and variance without noise under every member, both of shape (members, m), in value units.
+
+        Beliefs that have seen the same rows by the same kernel may share `comparisons`.
+        """
+        comparisons = self.compare(rows) if comparisons is None else comparisons
         features = self.trend.features(rows)
         means, variances = np.empty((2, len(self.members), len(rows)))
         for index, member in enumerate(self.members):
-            cross = self.kernel.covary(comparisons, self._of_kernel(member))[0] + CONSTANT_VARIANCE
+            cross = self.kernel.covariance(comparisons, self._of_kernel(member)) + CONSTANT_VARIANCE
             prior = self.kernel.variance(self._of_kernel(member)) + CONSTANT_VARIANCE
             means[index] = member.conditioned.mean(cross) + self.trend.mean(features, member.hyper)
             variances[index] = member.conditioned.variance(cross, prior)
@@ -131,7 +140,8 @@ class Fitted:
 
     def prior_covariance(self, left: Array, right: Array, member: Member) -> Array:
         """Covariance (n, m) between true scores before any was measured, under one member, in standard units."""
-        return self.kernel.covary(self.kernel.compare(left, right), self._of_kernel(member))[0] + CONSTANT_VARIANCE
+        comparisons = self.kernel.compare(left, right)
+        return self.kernel.covariance(comparisons, self._of_kernel(member)) + CONSTANT_VARIANCE
 
     def _mean(self, cross: Array, rows: Array, member: Member) -> Array:
         return member.conditioned.mean(cross) + self.trend.mean(self.trend.features(rows), member.hyper)
@@ -218,10 +228,11 @@ def fit(
     trend = trend.scaled(scale)
     likelihood = Likelihood(kernel, observations, trend)
     rng = np.random.default_rng(seed)
-    best = climb(likelihood.log_density, np.zeros(len(likelihood.priors)), effort.steps)
-    sifted = sift(likelihood, best)
+    best = climb(likelihood.thinned(effort.learning).log_density, np.zeros(len(likelihood.priors)), effort.steps)
+    sifted = sift(likelihood, best, effort.learning)
     likelihood, best = sifted.likelihood, sifted.best
-    further = scatter(likelihood.log_density, best, effort.members - 1, effort.further_steps, rng)
+    learnt = likelihood.thinned(effort.learning).log_density
+    further = scatter(learnt, best, effort.members - 1, effort.further_steps, rng)
     points = [best, *further]
     members = tuple(_member(likelihood, point) for point in points)
     return Fitted(kernel, likelihood.observations, centre, scale, members, trend, sifted.doubted, guess)

@@ -6,7 +6,7 @@ from typing import cast
 
 import numpy as np
 
-from optimiser.surrogate.triangular import Array, cholesky, invert_lower, times
+from optimiser.surrogate.triangular import Array, cholesky, gram, invert_lower, lower_times, times
 
 
 @dataclass(frozen=True)
@@ -29,7 +29,7 @@ class Conditioned:
 
     def variance(self, cross: Array, prior: Array | float) -> Array:
         """Posterior variance without noise, shape (m,); `prior` is the variance before, (m,) or one for all."""
-        whitened = times(self.whitener, cross)
+        whitened = lower_times(self.whitener, cross)
         return np.asarray(np.maximum(prior - np.einsum("nm,nm->m", whitened, whitened), 0.0))
 
     def covariance(self, cross: Array, prior: Array) -> Array:
@@ -38,12 +38,12 @@ class Conditioned:
 
     def explained(self, cross: Array) -> Array:
         """What the values seen take off the covariance before, shape (m, m): the covariance of posterior means."""
-        whitened = times(self.whitener, cross)
+        whitened = lower_times(self.whitener, cross)
         return times(whitened.T.copy(), whitened)
 
     def precision(self) -> Array:
         """Inverse covariance of the values seen, shape (n, n)."""
-        return times(self.whitener.T.copy(), self.whitener)
+        return gram(self.whitener)
 
     def leave_one_out(self) -> tuple[Array, Array]:
         """For each value its distance from what the others predict, and the variance of that, both (n,).

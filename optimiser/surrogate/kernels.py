@@ -38,12 +38,17 @@ def evaluate(correlation: Correlation, left: Array, right: Array, hyper: Array) 
     return correlation.correlate(correlation.compare(left, right), hyper)[0]
 
 
-def matern52(squared: Array) -> tuple[Array, Array]:
-    """(1 + s + s^2 / 3) exp(-s) with s = sqrt(5) r, and its derivative by r^2, from r^2 [Rasmussen2006]."""
-    stretched = np.sqrt(5.0 * squared)
-    decay = np.exp(-stretched)
-    linear = 1.0 + stretched
-    return (linear + (5.0 / 3.0) * squared) * decay, (-5.0 / 6.0) * linear * decay
+def matern52(squared: Array) -> tuple[Array, Callable[[], Array]]:
+    """(1 + s + s^2 / 3) exp(-s) with s = sqrt(5) r, from r^2, and what gives its derivative by r^2 [Rasmussen2006]."""
+    linear = 5.0 * squared
+    np.sqrt(linear, out=linear)
+    decay = np.negative(linear)
+    np.exp(decay, out=decay)
+    linear += 1.0
+    value = (5.0 / 3.0) * squared
+    value += linear
+    value *= decay
+    return value, lambda: (-5.0 / 6.0) * linear * decay
 
 
 @dataclass(frozen=True)
@@ -71,7 +76,7 @@ class Matern:
         """Correlations and pullback."""
         inverse_squares = np.exp(-2.0 * hyper)
         value, slope = matern52(weighted(inverse_squares, comparison))
-        return value, lambda upstream: -2.0 * inverse_squares * contracted(comparison, upstream * slope)
+        return value, lambda upstream: -2.0 * inverse_squares * contracted(comparison, upstream * slope())
 
 
 @dataclass(frozen=True)
@@ -107,7 +112,7 @@ class Steps:
         gaps = np.exp(-hyper)
         distance = weighted(gaps, comparison)
         value, slope = matern52(distance**2)
-        return value, lambda upstream: -gaps * contracted(comparison, upstream * slope * 2.0 * distance)
+        return value, lambda upstream: -gaps * contracted(comparison, upstream * slope() * 2.0 * distance)
 
 
 @dataclass(frozen=True)
@@ -153,7 +158,7 @@ class Shifted:
         value, slope = matern52(inverse_square * apart**2)
 
         def pull(upstream: Array) -> Array:
-            steep = upstream * slope * (2.0 * inverse_square) * apart
+            steep = upstream * slope() * (2.0 * inverse_square) * apart
             return np.array([-total(steep, apart), *contracted(comparison[1:], steep)])
 
         return value, pull

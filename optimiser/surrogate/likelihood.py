@@ -1,11 +1,12 @@
 """How probable hyperparameters are, given what was measured, with the gradient that a search or a sampler needs."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from optimiser.surrogate.days import DAY_PRIOR, Days
 from optimiser.surrogate.gaussian_process import Conditioned, condition
@@ -56,6 +57,16 @@ class Observations:
         if not all(np.isfinite(part).all() for part in (self.rows, *parts)):
             raise ValueError("observations must be finite")
 
+    def at(self, places: NDArray[np.intp]) -> "Observations":
+        """What was measured at some places; days and their chains stay as they are."""
+        return Observations(
+            self.rows[places],
+            self.values[places],
+            self.known_variance[places],
+            self.within_variance[places],
+            None if self.days is None else replace(self.days, of_value=self.days.of_value[places]),
+        )
+
     @cached_property
     def has_within(self) -> bool:
         """Whether any value carries a variance within its take."""
@@ -97,6 +108,15 @@ class Likelihood:
     @cached_property
     def _comparisons(self) -> tuple[Array, ...]:
         return self.kernel.compare(self.observations.rows, self.observations.rows)
+
+    def thinned(self, most: int | None) -> "Likelihood":
+        """The likelihood of evenly spaced ones of the values, at most so many; the same vector belongs to it."""
+        count = len(self.observations.values)
+        if most is None or count <= most:
+            return self
+        kept = np.unique(np.linspace(0, count - 1, most).round().astype(int))
+        thinner = replace(self, observations=self.observations.at(kept))
+        return thinner if len(thinner.priors) == len(self.priors) else self
 
     def hyper(self, standard: Array) -> Array:
         """Logarithms and logits from their standard normal form."""

@@ -55,26 +55,43 @@ class MixedKernel:
         """What does not depend on hyperparameters between rows (n, d) and (m, d)."""
         return tuple(correlation.compare(left, right) for correlation in self.correlations)
 
+    def covariance(self, comparisons: Sequence[Array], hyper: Array) -> Array:
+        """Covariances (n, m)."""
+        return self._summed([value for value, _ in self._correlated(comparisons, hyper)], self.weights(hyper))
+
     def covary(self, comparisons: Sequence[Array], hyper: Array) -> tuple[Array, Pullback]:
         """Covariances (n, m) and the pullback of their derivatives to the hyperparameters (p,)."""
-        results = [
-            correlation.correlate(comparison, hyper[part])
-            for correlation, comparison, part in zip(self.correlations, comparisons, self._slices, strict=True)
-        ]
+        results = self._correlated(comparisons, hyper)
         values = [value for value, _ in results]
         weights = self.weights(hyper)
-        products = [_product([values[b] for b in term.members]) for term in self.terms]
-        covariance = sum(weight * product for weight, product in zip(weights, products, strict=True))
 
         def pull(upstream: Array) -> Array:
             gradient = np.empty(len(hyper))
             for b, (_, pull_one) in enumerate(results):
-                gradient[self._slices[b]] = pull_one(upstream * self._by_correlation(b, values, weights))
-            by_weight = [np.einsum("nm,nm->", upstream, product) for product in products]
+                gradient[self._slices[b]] = pull_one(self._by_correlation(b, values, weights, upstream))
+            product = np.empty_like(upstream)
+            by_weight = [
+                np.einsum("nm,nm->", upstream, _product([values[b] for b in term.members], product))
+                for term in self.terms
+            ]
             gradient[len(hyper) - len(self.terms) :] = weights * by_weight
             return gradient
 
-        return np.asarray(covariance), pull
+        return self._summed(values, weights), pull
+
+    def _correlated(self, comparisons: Sequence[Array], hyper: Array) -> list[tuple[Array, Pullback]]:
+        return [
+            correlation.correlate(comparison, hyper[part])
+            for correlation, comparison, part in zip(self.correlations, comparisons, self._slices, strict=True)
+        ]
+
+    def _summed(self, values: Sequence[Array], weights: Array) -> Array:
+        """The sum of all terms; one product at a time is at hand, since hundreds of trials make large ones."""
+        covariance = np.zeros_like(values[0])
+        product = np.empty_like(values[0])
+        for weight, term in zip(weights, self.terms, strict=True):
+            covariance += np.multiply(_product([values[b] for b in term.members], product), weight, out=product)
+        return covariance
 
     def weights(self, hyper: Array) -> Array:
         """Variance of each term, shape (terms,)."""
@@ -84,18 +101,20 @@ class MixedKernel:
         """k(x, x): the sum of the weights."""
         return float(self.weights(hyper).sum())
 
-    def _by_correlation(self, b: int, values: Sequence[Array], weights: Array) -> Array:
-        """The covariance's derivative by the correlation c_b."""
+    def _by_correlation(self, b: int, values: Sequence[Array], weights: Array, upstream: Array) -> Array:
+        """`upstream` times the covariance's derivative by the correlation c_b."""
         total = np.zeros_like(values[b])
+        product = np.empty_like(values[b])
         for weight, term in zip(weights, self.terms, strict=True):
             if b in term.members:
                 others = [values[other] for other in term.members if other != b]
-                total += weight * _product(others) if others else weight
-        return total
+                total += np.multiply(_product(others, product), weight, out=product) if others else weight
+        return np.multiply(upstream, total, out=total)
 
 
-def _product(values: Sequence[Array]) -> Array:
+def _product(values: Sequence[Array], out: Array) -> Array:
+    """The product of some arrays, one of them as it is, of several in `out`."""
     result = values[0]
     for value in values[1:]:
-        result = result * value
+        result = np.multiply(result, value, out=out)
     return result

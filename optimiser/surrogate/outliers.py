@@ -42,11 +42,11 @@ class Sifted:
     doubted: tuple[int, ...] = ()
 
 
-def sift(likelihood: Likelihood, best: Array) -> Sifted:
+def sift(likelihood: Likelihood, best: Array, learning: int | None = None) -> Sifted:
     """Doubt, one after the other, each value without which the rest is more probable by the odds of a botched take.
 
     The greedy search over which values carry noise of their own is that of relevance pursuit [Ament2024], here with
-    noise of a fixed size and one prior chance for each value.
+    noise of a fixed size and one prior chance for each value. Scales are learnt from `learning` of the values at most.
     """
     sifted = Sifted(likelihood, best)
     density = likelihood.log_density(best)[0]
@@ -58,7 +58,8 @@ def sift(likelihood: Likelihood, best: Array) -> Sifted:
         without = _doubting(sifted, suspect)
         if without.likelihood.log_density(sifted.best)[0] < density:
             break
-        without = replace(without, best=climb(without.likelihood.log_density, sifted.best, STEPS))
+        learnt = without.likelihood.thinned(learning).log_density
+        without = replace(without, best=climb(learnt, sifted.best, STEPS))
         found = without.likelihood.log_density(without.best)[0]
         if found - density < odds:
             break

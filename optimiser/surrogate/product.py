@@ -51,8 +51,9 @@ class Product:
     def predict(self, rows: Array) -> tuple[Array, Array]:
         """Mean and variance without noise under every member, both of shape (members, m), in value units."""
         logs, variances = np.zeros((2, len(self.members), len(rows)))
+        comparisons = self.factors[0].compare(rows)
         for factor, power in zip(self.factors, self.powers, strict=True):
-            means, doubts = factor.predict(rows)
+            means, doubts = factor.predict(rows, comparisons)
             turns = np.arange(len(self.members)) % len(factor.members)
             logs += power * means[turns]
             variances += power**2 * doubts[turns]

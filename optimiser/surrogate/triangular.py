@@ -4,6 +4,7 @@ Threaded linear algebra splits its sums according to the threads it gets. Every 
 split, so larger problems are built from small blocks. A test compares the bits in processes with other thread counts.
 """
 
+from collections.abc import Callable
 from typing import Final, cast
 
 import numpy as np
@@ -25,12 +26,27 @@ class NotPositiveDefinite(ArithmeticError):
 
 def times(left: Array, right: Array) -> Array:
     """The product of (n, k) and (k, m)."""
-    rows, inner, columns = len(left), len(right), right.shape[1]
+    return _times(left, right, lambda _i, _j: (0, len(right)))
+
+
+def lower_times(lower: Array, right: Array) -> Array:
+    """The product of a lower triangular matrix (n, n) and (n, m)."""
+    return _times(lower, right, lambda i, _j: (0, min(i + BLOCK, len(lower))))
+
+
+def gram(lower: Array) -> Array:
+    """L' L of a lower triangular matrix, shape (n, n)."""
+    return _times(lower.T.copy(), lower, lambda i, j: (max(i, j), len(lower)))
+
+
+def _times(left: Array, right: Array, inner: Callable[[int, int], tuple[int, int]]) -> Array:
+    """The product, block by block; `inner` says for a block's row and column where its sums begin and end."""
+    rows, columns = len(left), right.shape[1]
     product = np.zeros((rows, columns))
     for i in range(0, rows, BLOCK):
         for j in range(0, columns, CHUNK):
             part = product[i : i + BLOCK, j : j + CHUNK]
-            for k in range(0, inner, BLOCK):
+            for k in range(*inner(i, j), BLOCK):
                 part += left[i : i + BLOCK, k : k + BLOCK] @ right[k : k + BLOCK, j : j + CHUNK]
     return product
 
@@ -65,8 +81,13 @@ def invert_lower(lower: Array) -> Array:
         rows = slice(start, min(start + BLOCK, size))
         corner = _small_inverse(lower[rows, rows])
         inverse[rows, rows] = corner
-        inverse[rows, :start] = -times(corner, times(lower[rows, :start], inverse[:start, :start]))
+        inverse[rows, :start] = -times(corner, _times(lower[rows, :start], inverse[:start, :start], _of_lower(start)))
     return inverse
+
+
+def _of_lower(size: int) -> Callable[[int, int], tuple[int, int]]:
+    """Where the sums of a product with a lower triangular matrix on the right begin and end."""
+    return lambda _i, j: (j, size)
 
 
 def _small_cholesky(matrix: Array) -> Array:

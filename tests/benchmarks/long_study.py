@@ -62,6 +62,7 @@ wanted = [6, 8]
 redo_below = 5
 """
 
+STAGES: Final = ("open", "pushed", "full")
 DAYS: Final = 10
 RUNS: Final = 3
 PARTS: Final = ("tone", "dynamics", "attack", "residual", "texture", "decay", "noise")
@@ -78,7 +79,7 @@ def long_study(trials: int, seed: int = 1) -> dict[str, Any]:
     for number in range(1, trials + 1):
         settings = _settings(sheet, best[1] if rng.random() < 0.5 else None, rng)
         day = (number - 1) * DAYS // trials
-        figures = _figures(sheet, settings, float(shifts[day]), rng)
+        figures = _figures(settings, float(shifts[day]), rng)
         best = max(best, (figures["match"] * figures["goal"], settings), key=lambda pair: pair[0])
         proposal = {"trial": number, "settings": settings, "kind": "search", "effort_minutes": 1.0, "reason": ""}
         trial = {"trial": number, "settings": settings, "day": f"2026-03-{2 + day:02d}", "minutes": 5.0, **figures}
@@ -102,10 +103,10 @@ def _settings(sheet: StudySheet, near: Settings | None, rng: np.random.Generator
     return sheet.space.parse(kept)
 
 
-def _figures(sheet: StudySheet, settings: Settings, shift: float, rng: np.random.Generator) -> dict[str, float]:
+def _figures(settings: Settings, shift: float, rng: np.random.Generator) -> dict[str, float]:
     """Match falls with the drive, the goal has its best in the middle, the mic and the order bring a little."""
     known: dict[str, Any] = dict(settings)
-    drive = (known["gain"] - 8.0) / 9.0 + 0.15 * sheet.space.by_name["stage"].steps.index(known["stage"]) / 2.0  # type: ignore[union-attr]
+    drive = (known["gain"] - 8.0) / 9.0 + 0.15 * STAGES.index(known["stage"]) / 2.0
     mic = np.hypot((known["mic"]["radial_mm"] - 25.0) / 90.0, (known["mic"]["distance_mm"] - 30.0) / 140.0)
     order = 0.03 * (known["riffs"].index("chugs") < known["riffs"].index("run"))
     match = 0.95 - 0.5 / (1.0 + np.exp(-12.0 * (drive - 0.6))) - 0.2 * mic**2 + order + shift
