@@ -50,7 +50,7 @@ def propose(
     )
     belief = believe(study)
     new_day = day is not None and all(trial.day != day for trial in study.in_state("measured", "failed"))
-    wish = Wish(study, belief, ground, standing, count, seed_of(study) if seed is None else seed, new_day)
+    wish = Wish(study, belief, ground, standing, count, _seed(study, belief) if seed is None else seed, new_day)
     choices = choose_plain(wish) if study.sheet.policy.engine == "plain" else choose_own(wish)
     walk = shortest_walk(study.sheet.space, standing, [choice.settings for choice in choices])
     proposals = []
@@ -86,8 +86,7 @@ def outlook(study: Study) -> Outlook:
     Raises:
         BadInput: nothing has been measured yet.
     """
-    belief = believed(study)
-    return outlook_of(belief, recommendation(belief))
+    return outlook_of(believed(study))
 
 
 def believed(study: Study) -> Belief:
@@ -102,6 +101,10 @@ def believed(study: Study) -> Belief:
             f"Nothing has been measured in study {study.sheet.name} yet.", "Make a trial first: ask what to try next."
         )
     return belief
+
+
+def _seed(study: Study, belief: Belief | None) -> int:
+    return seed_of(study) if belief is None else belief.seed
 
 
 def _standing(study: Study, present: Mapping[str, object] | None) -> Settings | None:

@@ -13,7 +13,7 @@ from optimiser.proposals.proposal import Prediction
 from optimiser.proposals.rows import Encoder
 from optimiser.proposals.trade import trend_of
 from optimiser.space import Settings, SettingsSpace, encoding
-from optimiser.study import ReadingBand, Study, canonical_json, study_to_json
+from optimiser.study import ReadingBand, Study, canonical_json, seed_of, study_to_json
 from optimiser.surrogate import (
     FLAT,
     Array,
@@ -30,16 +30,16 @@ from optimiser.surrogate import (
 )
 
 SETTLED_TRIALS: Final = 160
-"""Trials from which the most probable scales alone are used, and beyond which no more of them are learnt from (a choice
-for speed, no source)."""
+"""Trials from which the most probable scales alone are used. Beyond them a belief is settled: scales are learnt from so
+many of the trials, every one of which still counts in what is predicted (a choice for speed, no source)."""
 
 QUICK_STEPS: Final = 20
 """Most steps of the search for the most probable scales from then on (a choice for speed, no source)."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Belief:
-    """Gaussian processes over the overall score and the reading.
+    """Gaussian processes over the overall score and the reading; equal to itself alone, so that it can be a key.
 
     Attributes:
         study: the study.
@@ -57,6 +57,16 @@ class Belief:
     def space(self) -> SettingsSpace:
         """What may be set."""
         return self.study.sheet.space
+
+    @property
+    def settled(self) -> bool:
+        """Whether there are so many trials that less has to be looked at."""
+        return len(self.evidence) > SETTLED_TRIALS
+
+    @cached_property
+    def seed(self) -> int:
+        """From which random choices follow."""
+        return seed_of(self.study)
 
     @cached_property
     def encode(self) -> Encoder:

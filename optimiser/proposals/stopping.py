@@ -1,6 +1,7 @@
 """Whether to go on: how far the recommended settings may lie from the best reachable [Wilson2024]."""
 
 import math
+from functools import lru_cache
 from typing import Any, Final
 
 import numpy as np
@@ -10,7 +11,8 @@ from optimiser.proposals.candidates import spread
 from optimiser.proposals.day_shifts import day_shifts
 from optimiser.proposals.ground import Ground
 from optimiser.proposals.proposal import Outlook, Recommendation
-from optimiser.study import Study, seed_of
+from optimiser.proposals.recommending import recommendation
+from optimiser.study import Study
 from optimiser.surrogate import draw
 
 SURE: Final = 0.9
@@ -33,14 +35,15 @@ DRAWS: Final = 64
 """Draws under each member of the belief (a choice, no source)."""
 
 
-def outlook_of(belief: Belief, kept: Recommendation) -> Outlook:
-    """What further trials could still gain over the settings kept now.
+@lru_cache(maxsize=4)
+def outlook_of(belief: Belief) -> Outlook:
+    """What further trials could still gain over the settings kept now; the last few are remembered.
 
     The best reachable is drawn from the belief together with the score of the kept settings, over the arrangements
     that look most promising, so that chance and gain are those of the belief itself and of no bound.
     """
-    study = belief.study
-    rng = np.random.default_rng(seed_of(study))
+    study, kept = belief.study, recommendation(belief)
+    rng = np.random.default_rng(belief.seed)
     pool = spread(Ground(study.sheet.space, {}), study.sheet.policy.candidates, rng)
     mean, sd = belief.mean_sd(pool)
     rivals = [pool[place] for place in np.argsort(-(mean + 2.0 * sd), kind="stable")[:RIVALS]]

@@ -46,7 +46,8 @@ def sift(likelihood: Likelihood, best: Array, learning: int | None = None) -> Si
     """Doubt, one after the other, each value without which the rest is more probable by the odds of a botched take.
 
     The greedy search over which values carry noise of their own is that of relevance pursuit [Ament2024], here with
-    noise of a fixed size and one prior chance for each value. Scales are learnt from `learning` of the values at most.
+    noise of a fixed size and one prior chance for each value. Scales are learnt from `learning` of the values at most;
+    where there are more, one value hardly moves them, and only what is doubted by the old scales is looked into.
     """
     sifted = Sifted(likelihood, best)
     density = likelihood.log_density(best)[0]
@@ -56,7 +57,8 @@ def sift(likelihood: Likelihood, best: Array, learning: int | None = None) -> Si
         if suspect is None:
             break
         without = _doubting(sifted, suspect)
-        if without.likelihood.log_density(sifted.best)[0] < density:
+        settled = learning is not None and len(likelihood.observations.values) > learning
+        if without.likelihood.log_density(sifted.best)[0] < density + (odds if settled else 0.0):
             break
         learnt = without.likelihood.thinned(learning).log_density
         without = replace(without, best=climb(learnt, sifted.best, STEPS))

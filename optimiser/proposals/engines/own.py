@@ -25,6 +25,9 @@ from optimiser.surrogate import Array
 STARTS: Final = 6
 """Arrangements from which the promise is climbed (a choice, no source)."""
 
+SETTLED_STARTS: Final = 3
+"""So many once the belief is settled, beside the best arrangement tried (as in recommending.py)."""
+
 STEPS: Final = 12
 """Steps of one climb (a choice, no source)."""
 
@@ -147,7 +150,8 @@ def _field(
     if not pool:
         return Field([], again, [])
     order = np.argsort(-promise(pool), kind="stable").tolist()
-    ends = climb(ground, [*(pool[place] for place in order[:STARTS]), *leaders[:2]], promise, STEPS)
+    count, best = (SETTLED_STARTS, leaders[:1]) if promise.belief.settled else (STARTS, leaders[:2])
+    ends = climb(ground, [*(pool[place] for place in order[:count]), *best], promise, STEPS)
     fresh = [settings for settings, _ in ends if ground.permits(settings)]
     fresh += [pool[place] for place in order[:WEIGHED]]
     mean, sd = promise.belief.mean_sd(pool)
