@@ -90,6 +90,7 @@ def factors_of(study: Study) -> tuple[float, tuple[Factor, ...]]:
     known = {trial.number: study.parts(trial) for trial in measured}
     if any(part.desirability is None for own in known.values() for part in own):
         return 100.0, ()
+    laid = _laid(study, study.in_state("measured", "failed"))
     top, factors = 100.0, []
     for parts in zip(*known.values(), strict=True):
         logs = {n: math.log(part.desirability or 1.0) for n, part in zip(known, parts, strict=True)}
@@ -99,8 +100,7 @@ def factors_of(study: Study) -> tuple[float, tuple[Factor, ...]]:
             continue
         within = {n: part.se / (part.desirability or 1.0) for n, part in zip(known, parts, strict=True)}
         found = {n: (value, 0.0) for n, value in logs.items()} | _failed(study, logs)
-        trials = [trial for trial in study.trials if trial.number in found]
-        factors.append(Factor(parts[0].name, power, _evidence(study, trials, found, within)))
+        factors.append(Factor(parts[0].name, power, laid.evidence(found, within)))
     return (top, tuple(factors)) if len(factors) > 1 else (100.0, ())
 
 
@@ -110,25 +110,44 @@ def reading_evidence(study: Study) -> Evidence:
     return _evidence(study, trials, {trial.number: (trial.reading or 0.0, 0.0) for trial in trials}, {})
 
 
+@dataclass(frozen=True)
+class _Laid:
+    """Trials in the order of their settings, with what all evidence of them has in common."""
+
+    trials: tuple[Trial, ...]
+    rows: Array
+    days: tuple[int, ...]
+    dates: tuple[str, ...]
+
+    def evidence(self, found: dict[int | None, tuple[float, float]], within: dict[int | None, float]) -> Evidence:
+        """Values with their errors, by number of the trial."""
+        return Evidence(
+            settings=tuple(dict(trial.settings) for trial in self.trials),
+            rows=self.rows,
+            values=np.array([found[trial.number][0] for trial in self.trials]),
+            errors=np.array([found[trial.number][1] for trial in self.trials]),
+            within=np.array([within.get(trial.number, 0.0) for trial in self.trials]),
+            days=self.days,
+            numbers=tuple(trial.number or 0 for trial in self.trials),
+            dates=self.dates,
+        )
+
+
+def _laid(study: Study, trials: Sequence[Trial]) -> _Laid:
+    space = study.sheet.space
+    ordered = tuple(sorted(trials, key=lambda trial: (space.key(trial.settings), trial.number)))
+    dates = tuple(sorted({trial.day or "" for trial in ordered}))
+    rows = encode(space, [trial.settings for trial in ordered])
+    return _Laid(ordered, rows, tuple(dates.index(trial.day or "") for trial in ordered), dates)
+
+
 def _evidence(
     study: Study,
     trials: Sequence[Trial],
     found: dict[int | None, tuple[float, float]],
     within: dict[int | None, float],
 ) -> Evidence:
-    space = study.sheet.space
-    ordered = sorted(trials, key=lambda trial: (space.key(trial.settings), trial.number))
-    days = sorted({trial.day or "" for trial in ordered})
-    return Evidence(
-        settings=tuple(dict(trial.settings) for trial in ordered),
-        rows=encode(space, [trial.settings for trial in ordered]),
-        values=np.array([found[trial.number][0] for trial in ordered]),
-        errors=np.array([found[trial.number][1] for trial in ordered]),
-        within=np.array([within.get(trial.number, 0.0) for trial in ordered]),
-        days=tuple(days.index(trial.day or "") for trial in ordered),
-        numbers=tuple(trial.number or 0 for trial in ordered),
-        dates=tuple(days),
-    )
+    return _laid(study, trials).evidence(found, within)
 
 
 def _failed(study: Study, values: Mapping[int | None, float]) -> dict[int | None, tuple[float, float]]:

@@ -31,11 +31,14 @@ class Study:
 
     def __post_init__(self) -> None:
         numbered: list[Trial] = []
+        taken: set[int] = set()
+        last = 0
         for trial in self.trials:
-            taken = {other.number for other in numbered}
             if trial.number in taken:
                 raise InvalidTrial(f"Trial {trial.number} is given twice.", "Give each trial its own number.")
-            numbered.append(self._checked(trial, max((n for n in taken if n), default=0) + 1))
+            numbered.append(self._checked(trial, last + 1))
+            taken.add(number := numbered[-1].number or 0)
+            last = max(last, number)
         object.__setattr__(self, "trials", tuple(sorted(numbered, key=lambda trial: trial.number or 0)))
 
     def _checked(self, trial: Trial, number: int) -> Trial:

@@ -50,7 +50,7 @@ def next_trials(store: Store, name: str, wish: Wish, stamp: Stamp) -> View:
     """
     with store.writing():
         events = list(store.events(name))
-        state = fold(events)
+        state = known = fold(events)
         locked = state.study.sheet.space.parse_some(wish.locked)
         withdrawn = _withdrawn(state, locked, other=wish.other)
         added = [Event("declined", {"trial": n}, stamp.iso(), stamp.actor, reason) for n, reason in withdrawn.items()]
@@ -62,7 +62,9 @@ def next_trials(store: Store, name: str, wish: Wish, stamp: Stamp) -> View:
         if missing > 0:
             added += _proposed(state, (missing, locked, told), stamp, day_of(events, state, stamp))
         stored = store.append(name, *added) if added else ()
-    state = fold([*events, *stored])
+    state = known
+    for event in stored:
+        state = state.after(event)
     numbers = [trial.number or 0 for trial in state.study.in_state("waiting")][: _count(state, wish)]
     numbers = _fitting(state, numbers, wish.minutes)
     return {
