@@ -7,9 +7,10 @@ import textwrap
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final, cast
 
-from optimiser.review.images import TIP
+from optimiser.review.images import TIP, svg_of
 from optimiser.review.palette import LIGHT
 from optimiser.space import Knob
 from optimiser.units import show_clock, show_number
@@ -77,6 +78,11 @@ class View:
     figure: "Figure"
     head: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
+
+    @cached_property
+    def svg(self) -> str:
+        """The figure as SVG; it is written once, however many pages and files show it."""
+        return svg_of(self.figure)
 
 
 @contextmanager

@@ -9,7 +9,6 @@ from optimiser.review.cautions import CAUTIONS
 from optimiser.review.day_table import DAYS_HEAD, DAYS_NOTE, day_rows
 from optimiser.review.drawing import View
 from optimiser.review.figures import views_of
-from optimiser.review.images import svg_of
 from optimiser.review.page_style import STYLE
 from optimiser.review.progress import finding
 from optimiser.review.reading_relation import RELATION_NOTE, relation_in_words, study_relation
@@ -151,7 +150,7 @@ def _figures(views: Mapping[str, View]) -> str:
 def _figure(name: str, view: View) -> str:
     heading = escape(_HEADINGS.get(name, name.replace("-", ", ").capitalize()))
     return (
-        f"<figure><figcaption><strong>{heading}</strong></figcaption>{svg_of(view.figure)}"
+        f"<figure><figcaption><strong>{heading}</strong></figcaption>{view.svg}"
         f"<details><summary>Table: {heading.lower()}</summary>"
         f"{_scrolling(f'Table: {heading.lower()}', _table(view.head, view.rows))}</details></figure>"
     )

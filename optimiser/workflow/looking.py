@@ -150,7 +150,7 @@ def _review_files(standing: Standing, trials: list[View], stamp: Stamp) -> dict[
         "trials.csv": trials_table(trials),
     }
     for name, view in views.items():
-        files[f"{name}.svg"] = svg_of(view.figure)
+        files[f"{name}.svg"] = view.svg
         files[f"{name}.png"] = png_of(view.figure)
     return files
 
