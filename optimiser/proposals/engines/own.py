@@ -4,9 +4,9 @@ Expected improvement is climbed over the whole space to find the few arrangement
 and repeats of the best so far the knowledge gradient decides: it counts what a noisy trial tells of the others too.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
@@ -74,9 +74,14 @@ def choose_own(wish: Wish) -> list[Choice]:
     """
     rng = np.random.default_rng(wish.seed)
     pending = [dict(trial.settings) for trial in wish.study.in_state("waiting")]
-    chosen = _check(wish) or _firsts(wish, rng)
+    untouched = rng.bit_generator.state
+    check, look = _check(wish)
+    chosen = check or _firsts(wish, rng)
     while wish.belief is not None and len(chosen) < wish.count:
-        choice = _search(wish, wish.belief, pending + [choice.settings for choice in chosen], rng)
+        first = not pending and not chosen and rng.bit_generator.state == untouched
+        seen = look if look is not None and first else _look(wish, wish.belief, _settings(pending, chosen), rng)
+        rng.bit_generator.state = seen.after
+        choice = _search(wish, wish.belief, seen)
         if choice is None:
             break
         chosen.append(choice)
@@ -85,18 +90,22 @@ def choose_own(wish: Wish) -> list[Choice]:
     return chosen
 
 
-def _check(wish: Wish) -> list[Choice]:
-    """The best arrangement tried, when a new day is better begun with it than with something new."""
+def _settings(pending: Sequence[Settings], chosen: Sequence[Choice]) -> list[Settings]:
+    return [*pending, *(choice.settings for choice in chosen)]
+
+
+def _check(wish: Wish) -> tuple[list[Choice], "_Look | None"]:
+    """The best arrangement tried, when a new day is better begun with it than with something new; what was seen."""
     belief = wish.belief
     if not wish.new_day or belief is None or len(belief.evidence) < KNOWN_TRIALS:
-        return []
+        return [], None
     ground = replace(wish.ground, declined=())
     best = next((settings for settings in _leaders(belief, _tried(belief)) if ground.permits(settings)), None)
     if best is None:
-        return []
-    field = _field(wish, promise_of(wish, belief, []), _tried(belief), [], np.random.default_rng(wish.seed))
-    pays = check_pays(belief, best, field.fresh, [*_tried(belief), *field.rivals])
-    return [Choice(best, "check")] if pays else []
+        return [], None
+    look = _look(wish, belief, [], np.random.default_rng(wish.seed))
+    pays = check_pays(belief, best, look.field.fresh, [*_tried(belief), *look.field.rivals])
+    return [Choice(best, "check")] if pays else [], look
 
 
 def _tried(belief: Belief) -> list[Settings]:
@@ -122,11 +131,30 @@ def _firsts(wish: Wish, rng: np.random.Generator) -> list[Choice]:
     return [Choice(settings, "first design") for settings in chosen]
 
 
-def _search(wish: Wish, belief: Belief, pending: Sequence[Settings], rng: np.random.Generator) -> Choice | None:
-    """The new arrangement or the repeat that teaches most; None when nothing may be proposed."""
+@dataclass(frozen=True)
+class _Look:
+    """What was found on one look round.
+
+    Attributes:
+        promise: how much each arrangement promises, with those on their way taken as expected.
+        field: what is weighed.
+        after: state of the random generator afterwards.
+    """
+
+    promise: Promise
+    field: Field
+    after: Mapping[str, Any]
+
+
+def _look(wish: Wish, belief: Belief, pending: Sequence[Settings], rng: np.random.Generator) -> _Look:
     promise = promise_of(wish, belief, pending)
-    tried = _tried(belief)
-    field = _field(wish, promise, tried, pending, rng)
+    field = _field(wish, promise, _tried(belief), pending, rng)
+    return _Look(promise, field, rng.bit_generator.state)
+
+
+def _search(wish: Wish, belief: Belief, look: _Look) -> Choice | None:
+    """The new arrangement or the repeat that teaches most; None when nothing may be proposed."""
+    promise, field, tried = look.promise, look.field, _tried(belief)
     choices = [*field.fresh, *field.again]
     if not choices:
         return None
