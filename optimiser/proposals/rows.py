@@ -41,9 +41,9 @@ class Encoder:
         """What each value of one setting looks like."""
         known, columns = self._known.setdefault(name, {}), self._columns[name]
         keys = [_hashable(value) for value in values]
-        for key, value in zip(keys, values, strict=True):
-            if key not in known:
-                known[key] = encode(self.space, [{name: value}])[0, columns].tolist()
+        fresh = {key: {name: value} for key, value in zip(keys, values, strict=True) if key not in known}
+        if fresh:
+            known |= zip(fresh, encode(self.space, list(fresh.values()))[:, columns].tolist(), strict=True)
         return [known[key] for key in keys]
 
 

@@ -100,7 +100,7 @@ def days_of(rows: Array, days: NDArray[np.intp]) -> Days | None:
     met = np.zeros((len(numbers), len(rows)), dtype=bool)
     met[of_value, arrangement.reshape(-1)] = True
     chains = np.arange(len(numbers))
-    for tried in met.T:
+    for tried in met.T[met.sum(axis=0) > 1]:
         chains[np.isin(chains, chains[tried])] = chains[tried].min(initial=len(numbers))
     return Days(of_value, chains, np.bincount(of_value).astype(float))
 

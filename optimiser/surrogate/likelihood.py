@@ -153,6 +153,14 @@ class Likelihood:
         share = math.exp(hyper[-1 - len(self.trend.slopes)]) if self.observations.has_within else 0.0
         return share * self.observations.within_variance
 
+    def density(self, standard: Array) -> float:
+        """`log_density` without its gradient."""
+        try:
+            conditioned = self.condition(self.hyper(standard))
+        except (NotPositiveDefinite, FloatingPointError):
+            return -math.inf
+        return conditioned.log_evidence - 0.5 * float(np.einsum("p,p->", standard, standard))
+
     def log_density(self, standard: Array) -> tuple[float, Array]:
         """Log posterior density, but for a constant, and its gradient (p,); minus infinity where there is none."""
         try:

@@ -50,7 +50,7 @@ def sift(likelihood: Likelihood, best: Array, learning: int | None = None) -> Si
     where there are more, one value hardly moves them, and only what is doubted by the old scales is looked into.
     """
     sifted = Sifted(likelihood, best)
-    density = likelihood.log_density(best)[0]
+    density = likelihood.density(best)
     odds = math.log((1.0 - BOTCHED_SHARE) / BOTCHED_SHARE)
     while len(sifted.doubted) < len(likelihood.observations.values) // ONE_IN:
         suspect = _suspect(sifted)
@@ -58,11 +58,11 @@ def sift(likelihood: Likelihood, best: Array, learning: int | None = None) -> Si
             break
         without = _doubting(sifted, suspect)
         settled = learning is not None and len(likelihood.observations.values) > learning
-        if without.likelihood.log_density(sifted.best)[0] < density + (odds if settled else 0.0):
+        if without.likelihood.density(sifted.best) < density + (odds if settled else 0.0):
             break
         learnt = without.likelihood.thinned(learning).log_density
         without = replace(without, best=climb(learnt, sifted.best, STEPS))
-        found = without.likelihood.log_density(without.best)[0]
+        found = without.likelihood.density(without.best)
         if found - density < odds:
             break
         sifted, density = without, found
