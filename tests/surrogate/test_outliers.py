@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from optimiser.space import Block
-from optimiser.surrogate import Fitted, fit, kernel_of, mixture
+from optimiser.surrogate import Effort, Fitted, fit, kernel_of, mixture
 from optimiser.surrogate.triangular import Array
 
 KERNEL = kernel_of((Block("gain", "knob", (0,), 0), Block("tone", "knob", (1,), 0)))
@@ -62,3 +62,19 @@ def test_a_repeat_that_agrees_clears_a_suspect() -> None:
 
 def test_two_values_are_never_doubted() -> None:
     assert believed(rows_of(2, 0), np.array([0.0, 100.0])).doubted == ()
+
+
+def test_scales_learnt_from_some_values_predict_from_all_of_them() -> None:
+    """As near the truth as scales from all 200 values, and a botched value that they never saw is found out."""
+    rows = rows_of(200, 3)
+    values = measured(rows, 3)
+    values[101] += 25.0
+    fresh = rows_of(60, 103)
+    some, every = (
+        fit(KERNEL, rows, values, np.zeros(200), effort=Effort(members=1, learning=learning)) for learning in (50, None)
+    )
+    assert some.doubted == every.doubted == (101,)
+    errors = [np.abs(mixture(*one.predict(fresh))[0] - smooth(fresh)).mean() for one in (some, every)]
+    assert errors[0] == pytest.approx(errors[1], abs=0.05)
+    fewer = fit(KERNEL, rows[::4], values[::4], np.zeros(50), effort=Effort(members=1))
+    assert mixture(*some.predict(fresh))[1].mean() < mixture(*fewer.predict(fresh))[1].mean()

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from optimiser.surrogate.triangular import Array, NotPositiveDefinite, cholesky, invert_lower, times
+from optimiser.surrogate.triangular import Array, NotPositiveDefinite, cholesky, gram, invert_lower, lower_times, times
 
 SIZES = (1, 5, 30, 48, 49, 63, 97, 150)
 
@@ -71,3 +71,11 @@ def test_bits_do_not_depend_on_thread_count() -> None:
         )
         digests.add(done.stdout)
     assert len(digests) == 1
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_what_is_known_to_be_zero_is_left_out_without_changing_a_bit(size: int) -> None:
+    inverse = invert_lower(cholesky(_covariance(size)))
+    right = np.random.default_rng(1).normal(size=(size, 101))
+    assert np.array_equal(lower_times(inverse, right), times(inverse, right))
+    assert np.array_equal(gram(inverse), times(inverse.T.copy(), inverse))
