@@ -22,6 +22,7 @@ _RANGES: Final[dict[str, tuple[float, float]]] = {
     "ear": (0.0, 10.0),
 }
 _FIGURES: Final = ("overall", "match", "goal", "articulation", "reading", "ear")
+_SPANS: Final = {name: _RANGES.get(name, (-math.inf, math.inf)) for name in (*_FIGURES, *_RANGES, "minutes")}
 
 
 @dataclass(frozen=True)
@@ -71,9 +72,10 @@ class Trial:
     def __post_init__(self) -> None:
         if self.state not in STATES:
             raise InvalidTrial(f"There is no trial state {self.state!r}.", f"Use one of {', '.join(STATES)}.")
-        for name in (*_FIGURES, *_RANGES, "minutes"):
-            low, high = _RANGES.get(name, (-math.inf, math.inf))
-            object.__setattr__(self, name, _checked(name, getattr(self, name), low, high))
+        for name, (low, high) in _SPANS.items():
+            figure = getattr(self, name)
+            if figure is not None:
+                object.__setattr__(self, name, _checked(name, figure, low, high))
         if self.number is not None and self.number < 1:
             raise InvalidTrial(f"A trial cannot have the number {self.number}.", "Numbers start at 1.")
         if self.state == "measured" and all(getattr(self, name) is None for name in _FIGURES):
@@ -87,9 +89,7 @@ class Trial:
         return self.state == "measured"
 
 
-def _checked(name: str, figure: object, low: float, high: float) -> float | None:
-    if figure is None:
-        return None
+def _checked(name: str, figure: object, low: float, high: float) -> float:
     number = float(figure) if isinstance(figure, numbers.Real) and not isinstance(figure, bool) else math.nan
     if not (math.isfinite(number) and low <= number <= high):
         expected = f"a number from {low:g} to {high:g}" if math.isfinite(high) else "a finite number"
