@@ -25,8 +25,8 @@ STARTS: Final = 6
 """Arrangements from which better ones are looked for (a choice, no source)."""
 
 SETTLED_STARTS: Final = 3
-"""So many once the belief is settled: in four of five made-up studies of 200 to 300 trials they led to the same place
-as six, in one to a place 0.4 points lower, where a trial repeats to 1.3 (tests/benchmarks/long_study.py)."""
+"""So many once the belief is settled: in five made-up studies of 200 to 300 trials (tests/benchmarks/long_study.py)
+three led to the same place as six, and two did not in two of them."""
 
 STEPS: Final = 12
 """Steps of one climb (a choice, no source)."""
