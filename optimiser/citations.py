@@ -179,6 +179,10 @@ CITATIONS: Final[dict[str, str]] = {
     ),
     "Swersky2013": "Swersky, K., Snoek, J., Adams, R. P. (2013). Multi-task Bayesian optimization. NeurIPS 26.",
     "Terhardt1979": "Terhardt, E. (1979). Calculating virtual pitch. Hearing Research 1(2), 155-182.",
+    "Tighineanu2024": (
+        "Tighineanu, P., Grossberger, L., Baireuther, P., Skubch, K., Falkner, S., Vinogradska, J., Berkenkamp, F. "
+        "(2024). Scalable meta-learning with Gaussian processes. AISTATS 27, PMLR 238, 1981-1989, arXiv 2312.00742."
+    ),
     "Tukey1958": (
         "Tukey, J. W. (1958). Bias and confidence in not quite large samples. Annals of Mathematical Statistics 29(2), "
         "614."

@@ -4,6 +4,7 @@ Enters: a study. Leaves: proposals, predictions, what to keep, what further tria
 behind them. Knows nothing of recordings, of the store, or of how the answers are shown.
 """
 
+from optimiser.proposals.advisers import refusals
 from optimiser.proposals.asking import outlook, predict, propose, recommend
 from optimiser.proposals.belief import Belief, believe
 from optimiser.proposals.day_shifts import day_shifts, shift_in_words
@@ -17,9 +18,11 @@ from optimiser.proposals.proposal import (
     Recommendation,
     RunnerUp,
 )
+from optimiser.proposals.weighing import Adviser, weigh_advisers
 
 __all__ = [
     "SEARCH_VERSION",
+    "Adviser",
     "Belief",
     "DayShift",
     "Outlook",
@@ -33,6 +36,8 @@ __all__ = [
     "predict",
     "propose",
     "recommend",
+    "refusals",
     "shift_in_words",
     "trial_minutes",
+    "weigh_advisers",
 ]

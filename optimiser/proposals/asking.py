@@ -3,12 +3,13 @@
 from collections.abc import Mapping, Sequence
 
 from optimiser.errors import BadInput, BadUse
+from optimiser.proposals.advisers import able
 from optimiser.proposals.belief import Belief, believe
 from optimiser.proposals.effort import handling_minutes, shortest_walk
 from optimiser.proposals.engines import Choice, Wish, choose_own, choose_plain
 from optimiser.proposals.ground import Ground
 from optimiser.proposals.proposal import Outlook, Prediction, Proposal, Recommendation, RunnerUp
-from optimiser.proposals.reasons import explain, first_reason
+from optimiser.proposals.reasons import advised_reason, explain, first_reason
 from optimiser.proposals.recommending import recommendation
 from optimiser.proposals.stopping import outlook_of
 from optimiser.space import Settings
@@ -135,7 +136,9 @@ def _proposal(study: Study, belief: Belief | None, choice: Choice, standing: Set
     settings = space.sorted(choice.settings)
     minutes = handling_minutes(space, standing, settings)
     if belief is None:
-        return Proposal(settings, None, None, None, None, minutes, first_reason(study.sheet, settings), choice.kind)
+        names = [counsel.name for counsel in able(study)] if choice.advised else []
+        reason = advised_reason(names) if names else first_reason(study.sheet, settings)
+        return Proposal(settings, None, None, None, None, minutes, reason, choice.kind)
     prediction = belief.predict(settings)
     explanation = explain(belief, settings, choice.kind)
     return Proposal(

@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 from scipy.special import ndtr
 
+from optimiser.proposals.advisers import advices_on
 from optimiser.proposals.evidence import Evidence, factors_of, overall_evidence, reading_evidence
 from optimiser.proposals.proposal import Prediction
 from optimiser.proposals.rows import Encoder
@@ -17,11 +18,13 @@ from optimiser.study import ReadingBand, Study, canonical_json, seed_of, study_t
 from optimiser.surrogate import (
     FLAT,
     Array,
+    Covariance,
     Effort,
     Fitted,
     MixedKernel,
     Posterior,
     Trend,
+    advised,
     draw,
     fit,
     kernel_of,
@@ -155,12 +158,17 @@ def _overall(study: Study, evidence: Evidence, kernel: MixedKernel, effort: Effo
     """By its parts where all of them are known, else as one."""
     top, factors = factors_of(study)
     if not factors:
-        return _fitted(kernel, evidence, FLAT, effort)
-    fitted = [_fitted(kernel, factor.logs, trend_of(study.sheet, factor.name), effort) for factor in factors]
+        return _fitted(*advised(kernel, FLAT, advices_on(study)), evidence, effort)
+    fitted = [
+        _fitted(
+            *advised(kernel, trend_of(study.sheet, factor.name), advices_on(study, factor.name)), factor.logs, effort
+        )
+        for factor in factors
+    ]
     return product(fitted, [factor.power for factor in factors], top)
 
 
-def _fitted(kernel: MixedKernel, seen: Evidence, trend: Trend, effort: Effort) -> Fitted:
+def _fitted(kernel: Covariance, trend: Trend, seen: Evidence, effort: Effort) -> Fitted:
     return fit(
         kernel,
         seen.rows,

@@ -1,5 +1,6 @@
 """Why these settings: what is expected, what is doubtful, and which earlier trial is nearest."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -41,6 +42,12 @@ def first_reason(sheet: StudySheet, settings: Settings) -> str:
     if start is not None and sheet.space.key(start) == sheet.space.key(settings):
         return "where the wanted tone was recorded, to hear how well a capture follows the amp there"
     return "spread out to learn the space"
+
+
+def advised_reason(names: Sequence[str]) -> str:
+    """Why the first trial goes where earlier studies point."""
+    told = " and ".join(repr(name) for name in names)
+    return f"where {told} {'hold' if len(names) > 1 else 'holds'} the best, to see whether that is so here"
 
 
 def explain(belief: Belief, settings: Settings, kind: str) -> Explanation:

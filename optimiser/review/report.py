@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from html import escape
 from typing import Final
 
-from optimiser.proposals import Outlook
+from optimiser.proposals import Outlook, weigh_advisers
 from optimiser.review.cautions import CAUTIONS
 from optimiser.review.day_table import DAYS_HEAD, DAYS_NOTE, day_rows
 from optimiser.review.drawing import View
@@ -70,6 +70,7 @@ def build_report(
         _days(standing),
         _relation(standing),
         _advice(standing),
+        _advisers(standing),
         _fixed(sheet.fixed),
         _list("Cautions", CAUTIONS),
         f"<section><h2>What the numbers are</h2><p>{LISTENERS_NOTE}</p><p>{_about(standing)}</p></section>",
@@ -204,6 +205,20 @@ def _advice_lines(standing: Standing, trial: Trial) -> list[str]:
     if band is not None and trial.reading is not None and band.verdict(trial.reading):
         said.append(f"{band.verdict(trial.reading)}.")
     return [f"Trial {trial.number}: {line}" for line in said]
+
+
+def _advisers(standing: Standing) -> str:
+    """What earlier studies count for, and what of them could not be carried over."""
+    advisers = weigh_advisers(standing.study)
+    if not advisers:
+        return ""
+    lines = [
+        f"{adviser.study} counts for {100 * adviser.weight:.0f} %"
+        + (f"; ignored: {'; '.join(adviser.ignored)}" if adviser.ignored else "")
+        for adviser in advisers
+    ]
+    own = 1.0 - sum(adviser.weight for adviser in advisers)
+    return _list("Earlier studies as advisers", [*lines, f"this study's own trials count for {100 * own:.0f} %"])
 
 
 def _fixed(fixed: dict[str, str]) -> str:

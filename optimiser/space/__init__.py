@@ -19,6 +19,7 @@ from optimiser.space.rules import Between, Matcher, OneOf, OrderEnds, PlaceWithi
 from optimiser.space.settings import NAME_LIMIT, Setting, Settings, UnreadableValue, Value
 from optimiser.space.settings_space import SettingsSpace
 from optimiser.space.stage import DEFAULT_STAGE_MINUTES, Stage
+from optimiser.space.translation import Translation, translate
 
 __all__ = [
     "AXES",
@@ -49,10 +50,12 @@ __all__ = [
     "SettingsSpace",
     "Spot",
     "Stage",
+    "Translation",
     "UnreadableValue",
     "Value",
     "changes",
     "changes_in_words",
     "encode",
     "encoding",
+    "translate",
 ]

@@ -36,11 +36,13 @@ def trial_from_json(entries: Mapping[str, Any]) -> Trial:
 
 
 def study_to_json(study: Study) -> dict[str, Any]:
-    """Sheet and trials as JSON values."""
+    """Sheet and trials as JSON values, with the advisers where there are any."""
+    advisers = [study_to_json(adviser) for adviser in study.advisers]
     return {
         "sheet": sheet_to_tables(study.sheet),
         "trials": [trial_to_json(trial) for trial in study.trials],
         "goal_known": study.goal_known,
+        **({"advisers": advisers} if advisers else {}),
     }
 
 
@@ -51,7 +53,8 @@ def study_from_json(entries: Mapping[str, Any]) -> Study:
         SheetError, BadInput, InvalidTrial, InvalidSettings: what is wrong with it.
     """
     trials = tuple(trial_from_json(trial) for trial in entries.get("trials", ()))
-    return Study(sheet_from_tables(entries["sheet"]), trials, bool(entries.get("goal_known", False)))
+    advisers = tuple(study_from_json(adviser) for adviser in entries.get("advisers", ()))
+    return Study(sheet_from_tables(entries["sheet"]), trials, bool(entries.get("goal_known", False)), advisers)
 
 
 def canonical_json(value: object) -> str:
@@ -60,7 +63,7 @@ def canonical_json(value: object) -> str:
 
 
 def seed_of(study: Study) -> int:
-    """A seed of 63 bits that follows from the study's sheet and trials alone."""
+    """A seed of 63 bits that follows from the study's sheet, trials and advisers alone."""
     return _seed(study_to_json(study))
 
 

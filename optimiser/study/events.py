@@ -10,7 +10,7 @@ from functools import cached_property
 from typing import Any, Final
 
 from optimiser.errors import NotFound
-from optimiser.study.codec import trial_from_json
+from optimiser.study.codec import study_from_json, trial_from_json
 from optimiser.study.history import Study
 from optimiser.study.rescoring import rescored
 from optimiser.study.sheet import StudySheet
@@ -31,12 +31,14 @@ KINDS: Final = (
     "remeasured",
     "voided",
     "restored",
+    "advisers chosen",
     "lost",
 )
-"""What can happen. Bodies: `sheet`; `reel`; `goal`; `proposal` with `trial` and `settings`; `trial`, which is a number,
-or a trial's entries for measured and failed, there with `asked` and `details`; `changes`, for amended perhaps with
-`details` that change too, for remeasured with all `details` as they are then; and nothing for lost, which holds the
-place of an event that could not be read in a damaged store, or `was`, one that fits nothing any more."""
+"""What can happen. Bodies: `sheet`; `reel`; `goal`; `advisers`, each a whole study as JSON, so that a replay needs
+nothing else; `proposal` with `trial` and `settings`; `trial`, which is a number, or a trial's entries for measured and
+failed, there with `asked` and `details`; `changes`, for amended perhaps with `details` that change too, for remeasured
+with all `details` as they are then; and nothing for lost, which holds the place of an event that could not be read in a
+damaged store, or `was`, one that fits nothing any more."""
 
 
 @dataclass(frozen=True)
@@ -83,6 +85,7 @@ class StudyState:
         before_void: the state that a struck-out trial had before, by trial number.
         last_made: number of the trial that was made last, at whose settings the chain still stands.
         fixed_then: the sheet's `[fixed]` table when each trial was asked for or made, by trial number.
+        advisers: earlier studies as they stood when they were chosen.
     """
 
     sheet: StudySheet
@@ -95,6 +98,7 @@ class StudyState:
     before_void: Mapping[int, str] = field(default_factory=dict)
     last_made: int | None = None
     fixed_then: Mapping[int, Mapping[str, str]] = field(default_factory=dict)
+    advisers: tuple[Study, ...] = ()
 
     @cached_property
     def study(self) -> Study:
@@ -105,7 +109,7 @@ class StudyState:
         """
         weights = self.sheet.match_weights
         trials = tuple(rescored(trial, self.details.get(n, {}), weights) for n, trial in self.trials.items())
-        return Study(self.sheet, trials, goal_known=self.goal is not None)
+        return Study(self.sheet, trials, goal_known=self.goal is not None, advisers=self.advisers)
 
     def after(self, event: Event) -> "StudyState":
         """The state that follows when `event` has happened; whether it fits the sheet is seen in `study`.
@@ -116,13 +120,8 @@ class StudyState:
         """
         body = event.body
         match event.kind:
-            case "sheet changed":
-                sheet = sheet_from_tables(body["sheet"])
-                return replace(self, sheet=sheet, trials=self.carried_to(sheet).trials)
-            case "reel made":
-                return replace(self, reels={**self.reels, body["reel"]["kind"]: body["reel"]})
-            case "goal recorded":
-                return replace(self, goal=body["goal"])
+            case "sheet changed" | "reel made" | "goal recorded" | "advisers chosen":
+                return self._of_study(event.kind, body)
             case "proposed":
                 return self._proposed(body["proposal"])
             case "measured" | "failed":
@@ -142,6 +141,18 @@ class StudyState:
     def present(self) -> Trial | None:
         """The trial that was made last, at whose settings the chain still stands."""
         return self.study.trial(self.last_made) if self.last_made is not None else None
+
+    def _of_study(self, kind: str, body: Mapping[str, Any]) -> "StudyState":
+        """What concerns the whole study and no trial."""
+        match kind:
+            case "sheet changed":
+                sheet = sheet_from_tables(body["sheet"])
+                return replace(self, sheet=sheet, trials=self.carried_to(sheet).trials)
+            case "reel made":
+                return replace(self, reels={**self.reels, body["reel"]["kind"]: body["reel"]})
+            case "goal recorded":
+                return replace(self, goal=body["goal"])
+        return replace(self, advisers=tuple(study_from_json(adviser) for adviser in body["advisers"]))
 
     def _proposed(self, proposal: Mapping[str, Any]) -> "StudyState":
         number = proposal["trial"]

@@ -3,8 +3,9 @@
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import pairwise
 
-from optimiser.errors import InvalidTrial, NotFound
+from optimiser.errors import BadInput, InvalidTrial, NotFound
 from optimiser.study.overall import Part, combine, nearness, parts_of
 from optimiser.study.sheet import StudySheet
 from optimiser.study.trial import Trial
@@ -19,8 +20,10 @@ class Study:
         trials: every trial by rising number; their settings are read against the sheet, values outside its
             ranges are kept (see `SettingsSpace.outside`).
         goal_known: whether a goal reference was recorded; also true once a trial carries a goal score.
+        advisers: earlier studies on related chains, sorted by name, each without advisers of its own.
 
     Raises:
+        BadInput: two advisers of one name.
         InvalidSettings: a trial's settings that do not fit the sheet.
         InvalidTrial: a reading off the device's scale, or a number given twice.
     """
@@ -28,6 +31,7 @@ class Study:
     sheet: StudySheet
     trials: tuple[Trial, ...] = ()
     goal_known: bool = False
+    advisers: tuple["Study", ...] = ()
 
     def __post_init__(self) -> None:
         numbered: list[Trial] = []
@@ -40,6 +44,8 @@ class Study:
             taken.add(number := numbered[-1].number or 0)
             last = max(last, number)
         object.__setattr__(self, "trials", tuple(sorted(numbered, key=lambda trial: trial.number or 0)))
+        if self.advisers:
+            object.__setattr__(self, "advisers", _sorted(self.advisers))
 
     def _checked(self, trial: Trial, number: int) -> Trial:
         band = self.sheet.reading
@@ -105,3 +111,13 @@ class Study:
         """The trial that was made last, whose settings the chain still stands at."""
         made: Iterable[Trial] = self.in_state("measured", "failed")
         return max(made, key=lambda trial: trial.number or 0, default=None)
+
+
+def _sorted(advisers: Iterable[Study]) -> tuple[Study, ...]:
+    """Advisers by name, so that the order in which they are told does not matter."""
+    alone = [replace(adviser, advisers=()) if adviser.advisers else adviser for adviser in advisers]
+    names = sorted(adviser.sheet.name for adviser in alone)
+    for name, following in pairwise(names):
+        if name == following:
+            raise BadInput(f"The study {name} is named as an adviser twice.", "Name each adviser once.")
+    return tuple(sorted(alone, key=lambda adviser: adviser.sheet.name))

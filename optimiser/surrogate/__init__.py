@@ -4,8 +4,10 @@ Enters: rows of numbers, what their columns mean, values and their errors. Leave
 well the belief predicts what it has not seen. Knows nothing of studies, trials, riffs or scores.
 """
 
+from optimiser.surrogate.advice import Advice, advised, weights_of
 from optimiser.surrogate.assembly import KernelChoices, kernel_of
 from optimiser.surrogate.checking import LeftOut
+from optimiser.surrogate.covariance import Covariance
 from optimiser.surrogate.fitting import Effort, Fitted, Member, fit, mixture
 from optimiser.surrogate.gaussian_process import Conditioned, condition, draw
 from optimiser.surrogate.mixed_kernel import MixedKernel, Term
@@ -17,8 +19,10 @@ from optimiser.surrogate.triangular import Array, times
 
 __all__ = [
     "FLAT",
+    "Advice",
     "Array",
     "Conditioned",
+    "Covariance",
     "Effort",
     "Fitted",
     "KernelChoices",
@@ -30,6 +34,7 @@ __all__ = [
     "Product",
     "Term",
     "Trend",
+    "advised",
     "condition",
     "draw",
     "fit",
@@ -37,4 +42,5 @@ __all__ = [
     "mixture",
     "product",
     "times",
+    "weights_of",
 ]

@@ -7,10 +7,10 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from optimiser.surrogate.checking import LeftOut, left_out
+from optimiser.surrogate.covariance import Covariance
 from optimiser.surrogate.days import Days, days_of, first_guess, usual_variance
 from optimiser.surrogate.gaussian_process import Conditioned
 from optimiser.surrogate.likelihood import CONSTANT_VARIANCE, NOISE_PRIOR, Likelihood, Observations
-from optimiser.surrogate.mixed_kernel import MixedKernel
 from optimiser.surrogate.outliers import sift
 from optimiser.surrogate.sampling import climb, scatter
 from optimiser.surrogate.trend import FLAT, Trend
@@ -66,7 +66,7 @@ class Fitted:
             was taken off the values.
     """
 
-    kernel: MixedKernel
+    kernel: Covariance
     observations: Observations
     centre: float
     scale: float
@@ -85,11 +85,11 @@ class Fitted:
         Beliefs that have seen the same rows by the same kernel may share `comparisons`.
         """
         comparisons = self.compare(rows) if comparisons is None else comparisons
-        features = self.trend.features(rows)
+        features, alone = self.trend.features(rows), self.kernel.alone(rows)
         means, variances = np.empty((2, len(self.members), len(rows)))
         for index, member in enumerate(self.members):
             cross = self.kernel.covariance(comparisons, self._of_kernel(member)) + CONSTANT_VARIANCE
-            prior = self.kernel.variance(self._of_kernel(member)) + CONSTANT_VARIANCE
+            prior = self.kernel.variance(self._of_kernel(member), alone) + CONSTANT_VARIANCE
             means[index] = member.conditioned.mean(cross) + self.trend.mean(features, member.hyper)
             variances[index] = member.conditioned.variance(cross, prior)
         return self.centre + self.scale * means, self.scale**2 * variances
@@ -192,7 +192,7 @@ def standardise(values: Array, errors: Array) -> tuple[float, float]:
 
 
 def fit(
-    kernel: MixedKernel,
+    kernel: Covariance,
     rows: Array,
     values: Array,
     errors: Array,
@@ -239,7 +239,7 @@ def fit(
 
 
 def _level(
-    kernel: MixedKernel, rows: Array, values: Array, errors: Array, days: Days | None
+    kernel: Covariance, rows: Array, values: Array, errors: Array, days: Days | None
 ) -> tuple[Array, Array, float]:
     """First guess of the days' shifts, values without those that days of one chain show, and scale without any."""
     if days is None:

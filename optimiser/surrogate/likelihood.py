@@ -8,10 +8,10 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from optimiser.surrogate.covariance import Covariance
 from optimiser.surrogate.days import DAY_PRIOR, Days
 from optimiser.surrogate.gaussian_process import Conditioned, condition
 from optimiser.surrogate.kernels import Pullback
-from optimiser.surrogate.mixed_kernel import MixedKernel
 from optimiser.surrogate.priors import Prior
 from optimiser.surrogate.trend import FLAT, Trend
 from optimiser.surrogate.triangular import Array, NotPositiveDefinite
@@ -86,7 +86,7 @@ class Likelihood:
         trend: what is believed of the mean beforehand, in standard units; its slopes end the vector.
     """
 
-    kernel: MixedKernel
+    kernel: Covariance
     observations: Observations
     trend: Trend = FLAT
 
@@ -175,9 +175,10 @@ class Likelihood:
             gradient.append(float(np.einsum("nm,nm->", by_covariance, parts.loose)))
         if self.observations.has_within:
             gradient.append(float(np.einsum("n,n->", np.diag(by_covariance), parts.within)))
-        gradient += np.einsum("nq,n->q", self._features, conditioned.coefficients).tolist()
+        gradient += [0.0] * len(self.trend.slopes)
+        by_trend = self.trend.pull(self._features, self.hyper(standard), conditioned.coefficients)
         density = conditioned.log_evidence - 0.5 * float(np.einsum("p,p->", standard, standard))
-        return density, self._sds * np.array(gradient) - standard
+        return density, self._sds * (np.array(gradient) + by_trend) - standard
 
 
 @dataclass(frozen=True)

@@ -97,7 +97,11 @@ class MixedKernel:
         """Variance of each term, shape (terms,)."""
         return np.exp(hyper[len(hyper) - len(self.terms) :])
 
-    def variance(self, hyper: Array) -> float:
+    def alone(self, rows: Array) -> tuple[Array, ...]:  # noqa: ARG002
+        """Nothing: the variance is the same everywhere."""
+        return ()
+
+    def variance(self, hyper: Array, alone: Sequence[Array] = ()) -> float:  # noqa: ARG002
         """k(x, x): the sum of the weights."""
         return float(self.weights(hyper).sum())
 

@@ -53,7 +53,8 @@ class Product:
         logs, variances = np.zeros((2, len(self.members), len(rows)))
         comparisons = self.factors[0].compare(rows)
         for factor, power in zip(self.factors, self.powers, strict=True):
-            means, doubts = factor.predict(rows, comparisons)
+            shared = comparisons if factor.kernel is self.factors[0].kernel else None
+            means, doubts = factor.predict(rows, shared)
             turns = np.arange(len(self.members)) % len(factor.members)
             logs += power * means[turns]
             variances += power**2 * doubts[turns]

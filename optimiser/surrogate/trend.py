@@ -30,6 +30,12 @@ class Trend:
         """The trend (m,) of features (m, q) under hyperparameters that end with the slopes."""
         return np.asarray(np.einsum("mq,q->m", features, hyper[len(hyper) - len(self.slopes) :]))
 
+    def pull(self, features: Array, hyper: Array, upstream: Array) -> Array:
+        """From a derivative with respect to the trend (m,) to one with respect to all hyperparameters (p,)."""
+        found = np.zeros(len(hyper))
+        found[len(hyper) - len(self.slopes) :] = np.einsum("mq,m->q", features, upstream)
+        return found
+
 
 def _none(rows: Array) -> Array:
     return np.zeros((len(rows), 0))

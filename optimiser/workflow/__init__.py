@@ -8,6 +8,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
+    from optimiser.workflow.advising import advisers_of, choose_advisers
     from optimiser.workflow.amendments import Amendment, amend, undo, unvoid, void
     from optimiser.workflow.beginning import record_goal, start
     from optimiser.workflow.ears import weights_by_ear
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
     from optimiser.workflow.views import View
 
 _FILES: Final[dict[str, tuple[str, ...]]] = {
+    "advising": ("advisers_of", "choose_advisers"),
     "amendments": ("Amendment", "amend", "undo", "unvoid", "void"),
     "beginning": ("record_goal", "start"),
     "ears": ("weights_by_ear",),
@@ -54,9 +56,11 @@ __all__ = [
     "Stamp",
     "View",
     "Wish",
+    "advisers_of",
     "all_studies",
     "amend",
     "backup",
+    "choose_advisers",
     "doctor",
     "exported",
     "fault_of_copy",

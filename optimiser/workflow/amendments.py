@@ -7,14 +7,24 @@ from typing import Any, Final
 
 from optimiser.errors import BadUse, SheetError
 from optimiser.storage import Store
-from optimiser.study import Event, StudyState, Trial, fold, sheet_to_tables, trial_to_json
+from optimiser.study import Event, StudyState, Trial, fold, sheet_to_tables, study_to_json, trial_to_json
 from optimiser.workflow.stamp import Stamp, as_day
 from optimiser.workflow.views import View, trial_view
 
 CLEARABLE: Final = ("overall", "reading", "ear", "note")
 """Entries that may be taken out of a trial."""
 
-UNDOABLE: Final = ("measured", "failed", "amended", "remeasured", "voided", "restored", "declined", "sheet changed")
+UNDOABLE: Final = (
+    "measured",
+    "failed",
+    "amended",
+    "remeasured",
+    "voided",
+    "restored",
+    "declined",
+    "sheet changed",
+    "advisers chosen",
+)
 """Kinds of events that can be taken back."""
 
 
@@ -91,9 +101,9 @@ def unvoid(store: Store, name: str, number: int, stamp: Stamp) -> View:
 def undo(store: Store, name: str, stamp: Stamp) -> View:
     """Take back the newest change that was not taken back yet; again, and the one before it goes.
 
-    A take is struck out, an amendment or a sheet gives way to what stood before, a declined proposal waits again. Takes
-    that one version of the measure scored again go back together, so that no two versions are left side by side. With a
-    key that took a change back before, nothing more is taken back.
+    A take is struck out; an amendment, a sheet or a choice of advisers gives way to what stood before; a declined
+    proposal waits again. Takes that one version of the measure scored again go back together, so that no two versions
+    are left side by side. With a key that took a change back before, nothing more is taken back.
 
     Raises:
         NotFound: no such study.
@@ -191,6 +201,8 @@ def _inverse(event: Event, before: StudyState, now: StudyState) -> tuple[str, di
             if faults := now.carried_to(before.sheet).faults:
                 raise SheetError(faults)
             return "sheet changed", {"sheet": sheet_to_tables(before.sheet)}
+        case "advisers chosen":
+            return "advisers chosen", {"advisers": [study_to_json(adviser) for adviser in before.advisers]}
         case "voided":
             return "restored", {"trial": number}
         case "measured" | "failed" | "restored":

@@ -1,14 +1,15 @@
 """The first steps of a hunt: the sheet, and the tone that is wanted."""
 
-from collections.abc import Callable
-from dataclasses import asdict
+from collections.abc import Callable, Sequence
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
 from optimiser.audio import open_recording
 from optimiser.errors import InvalidRecording, SheetError
 from optimiser.storage import Store
-from optimiser.study import Event, StudyState, fold, load_sheet, sheet_to_tables
+from optimiser.study import Carried, Event, StudySheet, StudyState, fold, load_sheet, sheet_to_tables, started
+from optimiser.workflow.advising import advisers_view, chosen
 from optimiser.workflow.reel_files import layout_from_json
 from optimiser.workflow.stamp import Stamp
 from optimiser.workflow.takes import measure_files
@@ -18,16 +19,24 @@ _SHORTEST_S = 2.0
 """Seconds of sound below which nothing can be measured (from the measure's own limit)."""
 
 
-def start(store: Store, text: str, stamp: Stamp) -> View:
+def start(store: Store, text: str, stamp: Stamp, advisers: Sequence[str] = ()) -> View:
     """Start a study from the text of its sheet, or give a study of that name a new version of its sheet.
+
+    Args:
+        store: where studies are kept.
+        text: the sheet.
+        stamp: when, by whom and why.
+        advisers: names of earlier studies that advise it; without any, those chosen before stay.
 
     Raises:
         SheetError: every fault in the sheet, and why a new version cannot take over the trials made already.
+        NotFound, BadUse, BadInput: an adviser that cannot be one; nothing is stored then.
     """
     sheet = load_sheet(text)
     body = {"sheet": sheet_to_tables(sheet)}
     with store.writing():
         known = sheet.name in store.study_names()
+        advised = _advised(store, sheet, advisers, stamp)
         if not known:
             store.start(sheet.name, Event("started", body, stamp.iso(), stamp.actor, stamp.reason, stamp.key))
         events = store.events(sheet.name)
@@ -42,8 +51,9 @@ def start(store: Store, text: str, stamp: Stamp) -> View:
             state = state.after(event)
             _ = state.study
             store.append(sheet.name, event)
-    space = state.study.sheet.space
-    outside = {trial.number: list(space.outside(trial.settings)) for trial in state.study.trials}
+        if advised is not None:
+            store.append(sheet.name, advised)
+            state = state.after(advised)
     return {
         "study": sheet.name,
         "title": sheet.title,
@@ -52,6 +62,16 @@ def start(store: Store, text: str, stamp: Stamp) -> View:
         "settings": [setting.name for setting in sheet.space.settings],
         "trials": len(state.study.trials),
         "goal": state.goal is not None,
+        **_carried_view(state, over, changed=changed),
+        "advisers": advisers_view(state.study),
+    }
+
+
+def _carried_view(state: StudyState, over: Carried, *, changed: bool) -> View:
+    """What became of the trials made under an earlier version of the sheet."""
+    space = state.study.sheet.space
+    outside = {trial.number: list(space.outside(trial.settings)) for trial in state.study.trials}
+    return {
         "completed": [
             {"setting": name, "trial": number, "value": value, "shown": space.by_name[name].show(value)}
             for name, values in over.completed.items()
@@ -60,6 +80,20 @@ def start(store: Store, text: str, stamp: Stamp) -> View:
         "dropped": list(over.dropped),
         "outside": [{"trial": number, "settings": names} for number, names in outside.items() if names and changed],
     }
+
+
+def _advised(store: Store, sheet: StudySheet, advisers: Sequence[str], stamp: Stamp) -> Event | None:
+    """The event by which earlier studies become advisers under the sheet; None where nothing changes."""
+    if not advisers:
+        return None
+    state = started(sheet)
+    if sheet.name in store.study_names():
+        now = fold(store.events(sheet.name))
+        over = now.carried_to(sheet)
+        if over.faults:
+            raise SheetError(over.faults)
+        state = replace(now, sheet=sheet, trials=over.trials)
+    return chosen(store, state, advisers, replace(stamp, key=f"{stamp.key} advisers" if stamp.key else ""))
 
 
 def record_goal(store: Store, name: str, path: Path, stamp: Stamp, tell: Callable[[str], None]) -> View:

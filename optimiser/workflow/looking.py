@@ -20,6 +20,7 @@ from optimiser.review import (
 )
 from optimiser.storage import Store
 from optimiser.study import Event, StudyState, fold
+from optimiser.workflow.advising import advisers_view
 from optimiser.workflow.files import write_file
 from optimiser.workflow.old_takes import takes_of
 from optimiser.workflow.stamp import Stamp
@@ -125,6 +126,7 @@ def reviewed(
             {**asdict(relation), "shown": relation_in_words(relation)} for relation in study_relation(study)
         ],
         "outlook": outlook_view(study),
+        "advisers": advisers_view(study),
         "trials": [{**trial_view(state, trial), "levelled": standing.levelled(trial)} for trial in study.trials],
         "of_other_versions": [take.trial for take in takes_of(state) if take.is_old],
         "files": [],

@@ -2,12 +2,13 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Final, cast
+from typing import Any, Final
 
 from optimiser.errors import BadUse
 from optimiser.proposals import trial_minutes
 from optimiser.storage import Store
 from optimiser.study import Event, StudyState, Trial, fold
+from optimiser.workflow.advising import advisers_view
 from optimiser.workflow.proposing import inputs_of, installed, proposal_body, proposed_from
 from optimiser.workflow.sitting import day_of
 from optimiser.workflow.stamp import Stamp
@@ -58,9 +59,11 @@ def next_trials(store: Store, name: str, wish: Wish, stamp: Stamp) -> View:
             state = state.after(event)
         waiting = state.study.in_state("waiting")
         missing = _count(state, wish) - len(waiting)
-        told = _told(events) or outlook_view(state.study)
+        told = _told(events, "outlook") or outlook_view(state.study)
+        advisers = _told(events, "advisers") or advisers_view(state.study)
         if missing > 0:
-            added += _proposed(state, (missing, locked, told), stamp, day_of(events, state, stamp))
+            asked = missing, locked, {"outlook": told, "advisers": advisers}
+            added += _proposed(state, asked, stamp, day_of(events, state, stamp))
         stored = store.append(name, *added) if added else ()
     state = known
     for event in stored:
@@ -73,14 +76,15 @@ def next_trials(store: Store, name: str, wish: Wish, stamp: Stamp) -> View:
             proposal_view(state, number, before) for number, before in zip(numbers, [None, *numbers], strict=False)
         ],
         "outlook": told,
+        "advisers": advisers,
     }
 
 
-def _told(events: Sequence[Event]) -> View | None:
-    """The outlook that was told with the newest proposal, None when something was learnt since."""
+def _told(events: Sequence[Event], entry: str) -> Any:
+    """What was told with the newest proposal, such as the outlook; None when something was learnt since."""
     for event in reversed(events):
         if event.kind == "proposed":
-            return cast(View | None, event.body["proposal"].get("outlook"))
+            return event.body["proposal"].get(entry)
         if event.kind not in ("declined", "reel made"):
             return None
     return None
@@ -130,7 +134,7 @@ def _proposed(state: StudyState, asked: tuple[int, Mapping[str, Any], View], sta
         "inputs": inputs,
         "first": first,
         "day": today,
-        "outlook": told,
+        **told,
     }
     bodies = [
         {**proposal_body(first + place, proposal), **common}

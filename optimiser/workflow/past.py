@@ -66,6 +66,8 @@ def _what(event: Event, before: StudyState | None) -> str:
             return ", ".join(_scores(before, body["trial"], body["changes"])) or "scores as before"
         case "goal recorded":
             return str(body["goal"].get("name", ""))
+        case "advisers chosen":
+            return ", ".join(adviser["sheet"]["study"]["name"] for adviser in body["advisers"]) or "none"
         case "reel made":
             return f"{body['reel']['kind']} reel"
     return ""

@@ -44,7 +44,7 @@ def replayed(store: Store, name: str, trial: int) -> View:
 
 
 def _told(stored: Mapping[str, Any]) -> View:
-    return {entry: value for entry, value in stored.items() if entry not in ("outlook", "inputs", "first")}
+    return {entry: value for entry, value in stored.items() if entry not in ("outlook", "advisers", "inputs", "first")}
 
 
 def _reason(then: Mapping[str, str]) -> str:

@@ -9,7 +9,7 @@ from optimiser.study import Study, StudyState, Trial, parts_as_scored
 
 View = dict[str, Any]
 
-_BEHIND: Final = ("outlook", "inputs", "installed", "first")
+_BEHIND: Final = ("outlook", "advisers", "inputs", "installed", "first")
 """What is kept of a proposal beside what is shown of it."""
 
 

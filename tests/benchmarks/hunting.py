@@ -10,14 +10,14 @@ from tests.benchmarks.methods import Method
 from tests.benchmarks.problems import Problem
 
 
-def hunt(problem: Problem, method: Method, seed: int, trials: int) -> dict[str, Any]:
+def hunt(problem: Problem, method: Method, seed: int, trials: int, advisers: tuple[Study, ...] = ()) -> dict[str, Any]:
     """The hunt's record.
 
     What would be kept after each trial: its noiseless value and regret; while trials that were chosen together are
     being made, what was kept before them. For each trial the seconds of processor time that choosing it took, and the
     minutes that the sheet says it takes a practitioner.
     """
-    study = Study(method.prepare(problem.sheet))
+    study = Study(method.prepare(problem.sheet), advisers=advisers)
     kept, seconds, minutes = list[float](), list[float](), list[float]()
     with method.around():
         while len(kept) < trials:

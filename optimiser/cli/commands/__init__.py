@@ -3,6 +3,7 @@
 import typer
 
 from optimiser.cli.commands import (
+    advising,
     beginning,
     hunting,
     keeping,
@@ -23,7 +24,18 @@ app = typer.Typer(
     help="Finds the settings with which a capture of a guitar amp sounds and answers like the amp.",
     epilog="Exit codes: 0 done, 1 our fault, 2 bad use, 3 bad input, 4 not found, 5 storage, 6 busy.",
 )
-for commands in (rehearsing, measuring, beginning, hunting, mending, looking, listening, keeping, remeasuring):
+for commands in (
+    rehearsing,
+    measuring,
+    beginning,
+    advising,
+    hunting,
+    mending,
+    looking,
+    listening,
+    keeping,
+    remeasuring,
+):
     for command in commands.COMMANDS:
         app.command()(command)
 

@@ -6,6 +6,7 @@ from typing import Annotated, Final
 
 import typer
 
+from optimiser.cli.commands.advising import say_ignored, say_weights
 from optimiser.cli.commands.words import StudyName, assignments, stamp
 from optimiser.cli.outcome import AsJson, Outcome, StoreUrl, View, tell
 from optimiser.cli.printing import count, paragraph
@@ -13,6 +14,9 @@ from optimiser.cli.printing import count, paragraph
 
 def start(
     sheet: Annotated[Path, typer.Argument(metavar="SHEET.toml", help="The study sheet.")],
+    adviser: Annotated[
+        list[str] | None, typer.Option(metavar="STUDY", help="An earlier study to start from; once for each.")
+    ] = None,
     reason: Annotated[str, typer.Option(help="Why the sheet was changed.")] = "",
     store: StoreUrl = None,
     as_json: AsJson = False,
@@ -23,7 +27,7 @@ def start(
 
     text = read_text(sheet)
     with open_store(store) as opened:
-        return Outcome(start(opened, text, stamp(reason)), _say_start, as_json)
+        return Outcome(start(opened, text, stamp(reason), adviser or ()), _say_start, as_json)
 
 
 def _say_start(view: View) -> Iterator[str]:
@@ -31,6 +35,9 @@ def _say_start(view: View) -> Iterator[str]:
     did = "started" if view["new"] else "has a new version of its sheet" if view["changed"] else "is unchanged"
     yield from paragraph(f"Study {name} {did}: {', '.join(view['settings'])}.")
     yield from _say_carried(view)
+    yield from say_weights(view["advisers"])
+    for adviser in view["advisers"]:
+        yield from say_ignored(adviser)
     if not view["goal"]:
         yield from paragraph(
             f"Record the tone you want once, then: optimiser goal {name} FILE.wav (a recording of the proof reel, "

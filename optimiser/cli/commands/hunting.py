@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
 
+from optimiser.cli.commands.advising import say_weights
 from optimiser.cli.commands.measuring import say_articulation, say_parts, say_remarks
 from optimiser.cli.commands.words import KeyWord, LockWords, SetWords, StudyName, assignments, stamp
 from optimiser.cli.outcome import AsJson, Outcome, StoreUrl, View, tell
@@ -65,6 +66,7 @@ def _say_next(view: View) -> Iterator[str]:
         yield from _say_easier(proposal.get("runner_up"))
         yield ""
     yield from say_outlook(view["outlook"])
+    yield from say_weights(view["advisers"])
     first = view["proposals"][0]["trial"]
     yield f"Then: optimiser take {view['study']} REFERENCE.wav CAPTURE.wav --trial {first} --reading X"
 

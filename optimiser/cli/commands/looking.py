@@ -6,6 +6,7 @@ from typing import Annotated, Final
 
 import typer
 
+from optimiser.cli.commands.advising import say_weights
 from optimiser.cli.commands.hunting import say_outlook
 from optimiser.cli.commands.words import StudyName, stamp
 from optimiser.cli.outcome import AsJson, Outcome, StoreUrl, View, tell
@@ -69,6 +70,7 @@ def say_standing(view: View) -> Iterator[str]:
     if view["reading_relation"]:
         yield from _say_relation(view["reading_relation"])
     yield from say_outlook(view["outlook"])
+    yield from say_weights(view.get("advisers", ()))
     old = view["of_other_versions"]
     if old:
         numbers = ", ".join(map(str, old))

@@ -39,8 +39,10 @@ class Choice:
         settings: the arrangement.
         kind: `first design`, `search`, `repeat` or `check`.
         easier: other arrangements that promise nearly as much, the most promising first.
+        advised: whether it is where the advisers hold the best.
     """
 
     settings: Settings
     kind: str
     easier: tuple[Settings, ...] = ()
+    advised: bool = False

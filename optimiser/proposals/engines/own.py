@@ -11,6 +11,7 @@ from typing import Any, Final
 import numpy as np
 
 from optimiser.proposals.acquisition import knowledge_gradient
+from optimiser.proposals.advisers import able, advised_start
 from optimiser.proposals.belief import Belief
 from optimiser.proposals.candidates import climb, spread
 from optimiser.proposals.check_trial import KNOWN_TRIALS, check_pays
@@ -46,6 +47,10 @@ time, and one alone ran into the nearest ridge (tried on the rehearsal amp, stud
 
 EASIER_MINUTES: Final = 0.5
 """Handling that must be saved before an easier arrangement is worth telling (a choice, no source)."""
+
+SPREAD_BESIDE_ADVICE: Final = 3
+"""Trials of the first design after the one where the advisers hold the best, by which they are found out when they
+mislead. With one the outlook was far too sure, with five nothing more was gained (tuning draw of studies/advisers)."""
 
 NEARLY: Final = 0.5
 """An easier arrangement is worth telling from this share of the proposal's expected gain on (a choice, no source)."""
@@ -116,10 +121,11 @@ def _tried(belief: Belief) -> list[Settings]:
 def _firsts(wish: Wish, rng: np.random.Generator) -> list[Choice]:
     """As many of the first design as are still to be made, or all that is wanted while nothing is known."""
     done = [dict(trial.settings) for trial in wish.study.in_state("measured", "failed", "waiting")]
-    start = wanted_start(wish.study.sheet) if wish.study.sheet.policy.trade_rules else None
-    left = max(0, (wish.study.sheet.policy.first_trials if start is None else FIRST_FROM_WANTED) - len(done))
+    advised, wanted = _advised(wish, done, rng), _wanted(wish)
+    starts = [*advised, *(wanted if len(done) < 1 + bool(able(wish.study)) else [])]
+    left = max(0, _planned(wish, wanted) - len(done))
     count = wish.count if wish.belief is None else min(wish.count, left)
-    chosen = [start] if start is not None and not done and count and wish.ground.permits(start) else []
+    chosen = [start for start in starts if start not in done and wish.ground.permits(start)][:count]
     ground = wish.ground.without(*done, *chosen)
     present = chosen[-1] if chosen else wish.present
     for _ in range(count - len(chosen)):
@@ -128,7 +134,28 @@ def _firsts(wish: Wish, rng: np.random.Generator) -> list[Choice]:
             break
         chosen.append(following)
         ground, present = ground.without(following), following
-    return [Choice(settings, "first design") for settings in chosen]
+    return [Choice(settings, "first design", advised=settings in advised) for settings in chosen]
+
+
+def _advised(wish: Wish, done: Sequence[Settings], rng: np.random.Generator) -> list[Settings]:
+    """Where the advisers hold the best, before the first trial."""
+    counsels = able(wish.study)
+    if done or not counsels:
+        return []
+    return [advised_start(wish.ground, counsels, wish.study.sheet.policy.candidates, rng)]
+
+
+def _wanted(wish: Wish) -> list[Settings]:
+    """The settings of the wanted tone, where they are known and count."""
+    start = wanted_start(wish.study.sheet) if wish.study.sheet.policy.trade_rules else None
+    return [] if start is None else [start]
+
+
+def _planned(wish: Wish, wanted: Sequence[Settings]) -> int:
+    """Trials of the first design."""
+    if able(wish.study):
+        return 1 + (FIRST_FROM_WANTED if wanted else SPREAD_BESIDE_ADVICE)
+    return FIRST_FROM_WANTED if wanted else wish.study.sheet.policy.first_trials
 
 
 @dataclass(frozen=True)
