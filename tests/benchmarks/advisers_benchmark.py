@@ -6,7 +6,8 @@
 
 `run` first hunts where the advisers come from (past.jsonl), then adds one line for each hunt to hunts.jsonl, and goes
 on where it stopped. `outlook` hunts on job spaces for twelve trials and adds to outlooks.jsonl what the outlook said
-after each and what was true. `report` prints the tables.
+after each and what was true. `report` prints the tables and writes the
+sheet of the first job space.
 """
 
 import argparse
@@ -19,7 +20,7 @@ from typing import Any, Final
 import numpy as np
 
 from optimiser.proposals import outlook, recommend
-from optimiser.study import Study, study_from_json, study_to_json
+from optimiser.study import Study, study_from_json, study_to_json, write_sheet
 from tests.benchmarks.hunting import hunt
 from tests.benchmarks.job_family import JobSpace
 from tests.benchmarks.methods import METHODS, Method, ask_ours
@@ -165,6 +166,9 @@ def main() -> None:
         run(options.folder, wanted(options.family or ["job4", "parts4"], kins, seeds), WAYS[options.way])
     if options.command == "outlook":
         run_outlooks(options.folder, kins, seeds)
+    if options.command == "report":
+        sheet = write_sheet(JobSpace(SEEDS[0]).sheet())
+        (options.folder / "sheet.toml").write_text(sheet, encoding="utf-8")
     told = [table(read(options.folder / "hunts.jsonl")), table_of_outlooks(read(options.folder / "outlooks.jsonl"))]
     print("\n\n".join("\n".join(lines) for lines in told))  # noqa: T201
 

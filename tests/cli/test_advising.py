@@ -86,6 +86,7 @@ def test_a_replay_needs_nothing_but_the_study_itself(
     monkeypatch.setenv("OPTIMISER_STORE", f"sqlite:///{tmp_path / 'elsewhere.db'}")
     ask("import-study", tmp_path / "crunch.json")
     assert ask("next", "crunch") == later
+    assert ask("history", "crunch", "--again", 1)["same"] is True
     assert [study["name"] for study in ask("studies")["studies"]] == ["crunch"]
 
 
