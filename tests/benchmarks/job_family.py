@@ -24,6 +24,7 @@ from tests.benchmarks.problems import Problem, with_noise
 Array = NDArray[np.float64]
 
 TUNING_SEEDS: Final = range(1000, 1070)
+FIRST_REPORTING_SEEDS: Final = range(2000, 2020)
 REPORTING_SEEDS: Final = range(2100, 2120)
 SOBERING_SEEDS: Final = range(3000, 3184)
 OUTLOOK_SEEDS: Final = range(4000, 4400)

@@ -20,7 +20,7 @@ from typing import Any, Final
 from optimiser.study import write_sheet
 from tests.benchmarks.ablations import ABLATIONS, ABLATIONS_OF_PARTS, FOUR_AT_ONCE, PLAIN
 from tests.benchmarks.hunting import hunt
-from tests.benchmarks.job_family import REPORTING_SEEDS, JobSpace
+from tests.benchmarks.job_family import FIRST_REPORTING_SEEDS, REPORTING_SEEDS, JobSpace
 from tests.benchmarks.methods import METHODS, Method
 from tests.benchmarks.opponents.roster import OPPONENTS
 from tests.benchmarks.parts_family import PartsSpace
@@ -28,6 +28,9 @@ from tests.benchmarks.problems import Problem, branin, hartmann6
 from tests.benchmarks.rehearsal_problem import rehearsal
 
 FOLDER: Final = Path(__file__).parents[2] / "studies" / "proposals-benchmark"
+DRAWS: Final = {"first": FIRST_REPORTING_SEEDS, "second": REPORTING_SEEDS}
+"""The second was drawn when the first had been looked at before some choices were made."""
+
 TRIALS: Final = 30
 SMALL_TRIALS: Final = 20
 SMALL_SPACES: Final = 4
@@ -47,9 +50,9 @@ FEW_SEEDS: Final = 10
 """Seeds on problems of which there is only one."""
 
 
-def families(small: bool) -> Iterator[tuple[str, list[tuple[Problem, int]]]]:
-    """Each family's name with its problems, each with the seed of the hunt."""
-    seeds = list(REPORTING_SEEDS)[: SMALL_SPACES if small else None]
+def families(small: bool, draw: str) -> Iterator[tuple[str, list[tuple[Problem, int]]]]:
+    """Each family's name with its problems of one draw, each with the seed of the hunt."""
+    seeds = list(DRAWS[draw])[: SMALL_SPACES if small else None]
     yield "job4", [(JobSpace(seed).problem(), seed) for seed in seeds]
     if small:
         return
@@ -89,10 +92,10 @@ def chosen(names: Sequence[str]) -> list[Method]:
 
 
 def wanted(
-    small: bool, methods: Sequence[Method], only: Sequence[str], seeds: int | None
+    small: bool, draw: str, methods: Sequence[Method], only: Sequence[str], seeds: int | None
 ) -> Iterator[tuple[str, Problem, Method, int]]:
     """Every hunt of the benchmark, family by family."""
-    for family, problems in families(small):
+    for family, problems in families(small, draw):
         if only and family not in only:
             continue
         for method in methods:
@@ -140,19 +143,22 @@ def main() -> None:
     parser.add_argument("--family", action="append", default=[], help="only this family, may be given several times")
     parser.add_argument("--seeds", type=int, help="only so many problems of each family")
     parser.add_argument("--shard", default="0/1", help="part/parts")
-    parser.add_argument("--folder", type=Path, default=FOLDER)
+    parser.add_argument("--draw", choices=list(DRAWS), default="second", help="of made-up spaces")
+    parser.add_argument("--folder", type=Path, help="default: the study's folder for the draw")
     options = parser.parse_args()
+    folder = options.folder or FOLDER / f"{options.draw}-draw"
     if options.command == "run":
         usual = SMALL_METHODS if options.small else [v.name for v in VARIANTS] if options.variants else ()
-        hunts = wanted(options.small, chosen(options.method or usual), options.family, options.seeds)
-        run(options.folder, hunts, options.shard, SMALL_TRIALS if options.small else TRIALS)
+        methods = chosen(options.method or usual)
+        hunts = wanted(options.small, options.draw, methods, options.family, options.seeds)
+        run(folder, hunts, options.shard, SMALL_TRIALS if options.small else TRIALS)
     else:
         from tests.benchmarks.reporting import report
 
         plotted = [method.name for method in (*METHODS, *OPPONENTS)]
-        report(read(options.folder / "hunts.jsonl"), options.folder, plotted)
-        sheet = write_sheet(JobSpace(REPORTING_SEEDS[0]).sheet())
-        (options.folder / "sheet.toml").write_text(sheet, encoding="utf-8")
+        report(read(folder / "hunts.jsonl"), folder, plotted)
+        sheet = write_sheet(JobSpace(DRAWS[options.draw][0]).sheet())
+        (folder / "sheet.toml").write_text(sheet, encoding="utf-8")
 
 
 if __name__ == "__main__":
