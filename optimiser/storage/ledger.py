@@ -145,6 +145,17 @@ class Store:
         with self._connections.reading() as connection:
             return last_place(connection)
 
+    def newest(self, study: str) -> int:
+        """Number of the newest event of a study.
+
+        Raises:
+            NotFound: no such study.
+        """
+        from optimiser.storage.queries import last_number
+
+        with self._connections.reading() as connection:
+            return last_number(connection, self._row(connection, study))
+
     def start(self, study: str, event: Event) -> Event:
         """Add a study with its first event, both or neither; durable on return.
 

@@ -12,13 +12,26 @@ if TYPE_CHECKING:
     from optimiser.workflow.amendments import Amendment, amend, undo, unvoid, void
     from optimiser.workflow.beginning import record_goal, start
     from optimiser.workflow.ears import weights_by_ear
-    from optimiser.workflow.exchange import exported, imported
+    from optimiser.workflow.excerpts import Excerpt, Window, excerpt
+    from optimiser.workflow.exchange import export_document, exported, imported
     from optimiser.workflow.files import read_text
+    from optimiser.workflow.hearing import (
+        Listening,
+        answer_blind_test,
+        begin_blind_test,
+        blind_test,
+        clip,
+        clips_of,
+        stop_blind_test,
+    )
     from optimiser.workflow.keeping import backup, doctor, fault_of_copy, fault_of_doctor, move, recover
     from optimiser.workflow.looking import all_studies, measure_view, predicted, reviewed
     from optimiser.workflow.next_trial import Wish, next_trials
     from optimiser.workflow.notes import import_notes
     from optimiser.workflow.past import history
+    from optimiser.workflow.pictures import drawn, recalled
+    from optimiser.workflow.plain_json import finite
+    from optimiser.workflow.present import outlook_of, study_view, trials_view
     from optimiser.workflow.reel_files import ReelWish, write_reel
     from optimiser.workflow.rehearsing import rehearse
     from optimiser.workflow.remeasuring import RemeasureWish, merged, remeasure
@@ -32,13 +45,26 @@ _FILES: Final[dict[str, tuple[str, ...]]] = {
     "amendments": ("Amendment", "amend", "undo", "unvoid", "void"),
     "beginning": ("record_goal", "start"),
     "ears": ("weights_by_ear",),
-    "exchange": ("exported", "imported"),
+    "excerpts": ("Excerpt", "Window", "excerpt"),
+    "exchange": ("export_document", "exported", "imported"),
     "files": ("read_text",),
+    "hearing": (
+        "Listening",
+        "answer_blind_test",
+        "begin_blind_test",
+        "blind_test",
+        "clip",
+        "clips_of",
+        "stop_blind_test",
+    ),
     "keeping": ("backup", "doctor", "fault_of_copy", "fault_of_doctor", "move", "recover"),
     "looking": ("all_studies", "measure_view", "predicted", "reviewed"),
     "next_trial": ("Wish", "next_trials"),
     "notes": ("import_notes",),
     "past": ("history",),
+    "pictures": ("drawn", "recalled"),
+    "plain_json": ("finite",),
+    "present": ("outlook_of", "study_view", "trials_view"),
     "reel_files": ("ReelWish", "write_reel"),
     "rehearsing": ("rehearse",),
     "replay": ("replayed",),
@@ -51,10 +77,13 @@ _FILES: Final[dict[str, tuple[str, ...]]] = {
 __all__ = [
     "Amendment",
     "Answer",
+    "Excerpt",
+    "Listening",
     "ReelWish",
     "RemeasureWish",
     "Stamp",
     "View",
+    "Window",
     "Wish",
     "advisers_of",
     "all_studies",
@@ -65,6 +94,16 @@ __all__ = [
     "exported",
     "fault_of_copy",
     "fault_of_doctor",
+    "answer_blind_test",
+    "begin_blind_test",
+    "blind_test",
+    "clip",
+    "clips_of",
+    "drawn",
+    "excerpt",
+    "export_document",
+    "exported",
+    "finite",
     "history",
     "import_notes",
     "imported",
@@ -73,8 +112,10 @@ __all__ = [
     "merged",
     "move",
     "next_trials",
+    "outlook_of",
     "predicted",
     "read_text",
+    "recalled",
     "record_goal",
     "recover",
     "rehearse",
@@ -82,7 +123,10 @@ __all__ = [
     "replayed",
     "reviewed",
     "start",
+    "stop_blind_test",
+    "study_view",
     "take",
+    "trials_view",
     "undo",
     "unvoid",
     "void",

@@ -35,7 +35,8 @@ def weights_by_ear(store: Store, name: str, blind_tests: BlindTests = MappingPro
     Args:
         store: where the study is.
         name: of the study.
-        blind_tests: right answers and all answers of a blind test of reference and capture, by trial.
+        blind_tests: right answers and all answers of a blind test of reference and capture, by trial; they stand in
+            for those that were made in the service.
 
     Raises:
         NotFound: no such study.
@@ -43,6 +44,7 @@ def weights_by_ear(store: Store, name: str, blind_tests: BlindTests = MappingPro
             without recordings, answers that cannot be.
     """
     state = fold(store.events(name))
+    blind_tests = {**state.heard, **blind_tests}
     rated, other_version = _rated(state, blind_tests)
     try:
         fit = fit_weights(rated)

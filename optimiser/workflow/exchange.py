@@ -20,15 +20,29 @@ def exported(store: Store, name: str, file: Path) -> View:
         NotFound: no such study.
         StorageError: the file cannot be written.
     """
+    document = export_document(store, name)
+    write_file(file, json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1) + "\n")
+    return {
+        "study": name,
+        "file": str(file),
+        "trials": len(document["trials"]),
+        "events": len(document["events"]),
+    }
+
+
+def export_document(store: Store, name: str) -> View:
+    """Sheet, trials and events of a study.
+
+    Raises:
+        NotFound: no such study.
+    """
     events = store.events(name)
     state = fold(events)
-    document = {
+    return {
         "sheet": sheet_to_tables(state.study.sheet),
         "trials": [trial_view(state, trial) for trial in state.study.trials],
         "events": [asdict(event) for event in events],
     }
-    write_file(file, json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1) + "\n")
-    return {"study": name, "file": str(file), "trials": len(state.study.trials), "events": len(events)}
 
 
 def imported(store: Store, file: Path) -> View:
