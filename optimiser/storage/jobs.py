@@ -133,6 +133,13 @@ class JobTable:
             raise NotFound(f"There is no job {job[:32]!r}.", "Ask for the id that was given when it was begun.")
         return _job(dict(row))
 
+    def with_key(self, study: str, key: str) -> Job | None:
+        """The job of a study that carries a key."""
+        if not key:
+            return None
+        with self._connections.reading() as connection:
+            return _with_key(connection, study, key)
+
     def newest(self, most: int) -> tuple[Job, ...]:
         """The jobs that were asked for last, the newest first."""
         from sqlalchemy import select

@@ -10,10 +10,11 @@ from typing import TYPE_CHECKING, Final
 if TYPE_CHECKING:
     from optimiser.workflow.advising import advisers_of, choose_advisers
     from optimiser.workflow.amendments import Amendment, amend, undo, unvoid, void
+    from optimiser.workflow.arrivals import add_piece, called, recording_view
     from optimiser.workflow.beginning import record_goal, start
     from optimiser.workflow.ears import weights_by_ear
     from optimiser.workflow.excerpts import Excerpt, Window, excerpt
-    from optimiser.workflow.exchange import export_document, exported, imported
+    from optimiser.workflow.exchange import export_document, exported, import_document, imported
     from optimiser.workflow.files import read_text
     from optimiser.workflow.hearing import (
         Listening,
@@ -31,22 +32,23 @@ if TYPE_CHECKING:
     from optimiser.workflow.past import history
     from optimiser.workflow.pictures import drawn, recalled
     from optimiser.workflow.plain_json import finite
-    from optimiser.workflow.present import outlook_of, study_view, trials_view
+    from optimiser.workflow.present import outlook_of, study_view, trial_of, trials_view
     from optimiser.workflow.reel_files import ReelWish, write_reel
     from optimiser.workflow.rehearsing import rehearse
     from optimiser.workflow.remeasuring import RemeasureWish, merged, remeasure
     from optimiser.workflow.replay import replayed
     from optimiser.workflow.stamp import Stamp
-    from optimiser.workflow.takes import Answer, log, take
+    from optimiser.workflow.takes import Answer, check_answer, log, take
     from optimiser.workflow.views import View
 
 _FILES: Final[dict[str, tuple[str, ...]]] = {
     "advising": ("advisers_of", "choose_advisers"),
     "amendments": ("Amendment", "amend", "undo", "unvoid", "void"),
+    "arrivals": ("add_piece", "called", "recording_view"),
     "beginning": ("record_goal", "start"),
     "ears": ("weights_by_ear",),
     "excerpts": ("Excerpt", "Window", "excerpt"),
-    "exchange": ("export_document", "exported", "imported"),
+    "exchange": ("export_document", "exported", "import_document", "imported"),
     "files": ("read_text",),
     "hearing": (
         "Listening",
@@ -64,13 +66,13 @@ _FILES: Final[dict[str, tuple[str, ...]]] = {
     "past": ("history",),
     "pictures": ("drawn", "recalled"),
     "plain_json": ("finite",),
-    "present": ("outlook_of", "study_view", "trials_view"),
+    "present": ("outlook_of", "study_view", "trial_of", "trials_view"),
     "reel_files": ("ReelWish", "write_reel"),
     "rehearsing": ("rehearse",),
     "replay": ("replayed",),
     "remeasuring": ("RemeasureWish", "merged", "remeasure"),
     "stamp": ("Stamp",),
-    "takes": ("Answer", "log", "take"),
+    "takes": ("Answer", "check_answer", "log", "take"),
     "views": ("View",),
 }
 
@@ -85,6 +87,7 @@ __all__ = [
     "View",
     "Window",
     "Wish",
+    "add_piece",
     "advisers_of",
     "all_studies",
     "amend",
@@ -97,6 +100,8 @@ __all__ = [
     "answer_blind_test",
     "begin_blind_test",
     "blind_test",
+    "called",
+    "check_answer",
     "clip",
     "clips_of",
     "drawn",
@@ -105,6 +110,7 @@ __all__ = [
     "exported",
     "finite",
     "history",
+    "import_document",
     "import_notes",
     "imported",
     "log",
@@ -117,6 +123,7 @@ __all__ = [
     "read_text",
     "recalled",
     "record_goal",
+    "recording_view",
     "recover",
     "rehearse",
     "remeasure",
@@ -126,6 +133,7 @@ __all__ = [
     "stop_blind_test",
     "study_view",
     "take",
+    "trial_of",
     "trials_view",
     "undo",
     "unvoid",

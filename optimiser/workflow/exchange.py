@@ -53,7 +53,21 @@ def imported(store: Store, file: Path) -> View:
         BadInput: the file holds no study, or an event that does not fit.
         BadUse: a study of that name is there already.
     """
-    events = _events(read_text(file), file.name)
+    try:
+        document = json.loads(read_text(file))
+    except (json.JSONDecodeError, RecursionError):
+        raise BadInput(f"{file.name} is no JSON.", "Name a file that optimiser export wrote.") from None
+    return {**import_document(store, document, file.name), "file": str(file)}
+
+
+def import_document(store: Store, document: object, called: str) -> View:
+    """Take in a study as `export_document` gave it.
+
+    Raises:
+        BadInput: the document holds no study, or an event that does not fit.
+        BadUse: a study of that name is there already.
+    """
+    events = _events(document, called)
     state = fold(events)
     name = state.study.sheet.name
     with store.writing():
@@ -61,14 +75,10 @@ def imported(store: Store, file: Path) -> View:
             raise BadUse(f"There is a study {name} already.", "Open another store with --store to keep both.")
         store.start(name, events[0])
         store.append(name, *events[1:])
-    return {"study": name, "file": str(file), "trials": len(state.study.trials), "events": len(events)}
+    return {"study": name, "trials": len(state.study.trials), "events": len(events)}
 
 
-def _events(text: str, name: str) -> list[Event]:
-    try:
-        document = json.loads(text)
-    except (json.JSONDecodeError, RecursionError):
-        raise BadInput(f"{name} is no JSON.", "Name a file that optimiser export wrote.") from None
+def _events(document: object, name: str) -> list[Event]:
     entries = document.get("events") if isinstance(document, Mapping) else None
     known = {field.name for field in fields(Event)}
     if not (isinstance(entries, list) and entries and all(_is_event(entry, known) for entry in entries)):

@@ -63,6 +63,16 @@ def setting_view(setting: Setting) -> View:
     return view
 
 
+def trial_of(store: Store, name: str, number: int) -> View:
+    """One trial.
+
+    Raises:
+        NotFound: no such study or trial.
+    """
+    state = fold(store.events(name))
+    return trial_view(state, state.study.trial(number))
+
+
 def trials_view(store: Store, name: str) -> View:
     """Every trial by rising number.
 

@@ -116,6 +116,17 @@ def log(store: Store, name: str, answer: Answer, stamp: Stamp) -> View:
     return _record(store, name, answer, {}, {}, stamp)
 
 
+def check_answer(store: Store, name: str, answer: Answer, stamp: Stamp) -> None:
+    """See that a take with these words could be kept, before its recordings are measured.
+
+    Raises:
+        NotFound: no such study or trial.
+        InvalidSettings, InvalidTrial, BadUse: what cannot be used.
+    """
+    state = fold(store.events(name))
+    _ = state.after(_event(state, answer, {"match": 0.0}, {}, stamp)).study
+
+
 def entries_of(measured: Measurement) -> tuple[dict[str, float | None], dict[str, Any]]:
     """Scores that become entries of a trial, and the details that are kept beside them."""
     entries = asdict(measured)

@@ -11,6 +11,12 @@ down_revision: Final = "0001"
 
 def upgrade() -> None:
     """Make the three tables that the service needs."""
+    _add_jobs()
+    _add_devices()
+    _add_blind_tests()
+
+
+def _add_jobs() -> None:
     op.create_table(
         "job",
         sa.Column("id", sa.String(32), nullable=False),
@@ -31,6 +37,9 @@ def upgrade() -> None:
         sa.UniqueConstraint("turn", name="uq_job_turn"),
         sa.UniqueConstraint("study", "key", name="uq_job_study_key"),
     )
+
+
+def _add_devices() -> None:
     op.create_table(
         "session",
         sa.Column("id", sa.String(32), nullable=False),
@@ -41,6 +50,9 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("id", name="pk_session"),
         sa.UniqueConstraint("secret_sha256", name="uq_session_secret_sha256"),
     )
+
+
+def _add_blind_tests() -> None:
     op.create_table(
         "blind_test",
         sa.Column("id", sa.String(32), nullable=False),
