@@ -67,7 +67,8 @@ class Keeper:
     def _start(self, name: str) -> subprocess.Popen[str]:
         words = [sys.executable, "-m", "optimiser.service.worker", name]
         surroundings = {**os.environ, "OPTIMISER_STORE": self._url, "OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1"}
-        return subprocess.Popen(words, stdin=subprocess.PIPE, text=True, env=surroundings)  # noqa: S603
+        # in a session of its own, so that Ctrl-C in a terminal ends the service first and the worker with it
+        return subprocess.Popen(words, stdin=subprocess.PIPE, text=True, env=surroundings, start_new_session=True)  # noqa: S603
 
     def _watch(self, process: subprocess.Popen[str]) -> None:
         """Wait for the end of a worker; meanwhile see that nothing is left lying about."""

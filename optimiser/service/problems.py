@@ -11,6 +11,7 @@ from typing import Any, Final
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
+from starlette.requests import ClientDisconnect
 from starlette.responses import Response
 
 from optimiser.errors import Busy, OptimiserError, outcome_of
@@ -109,6 +110,10 @@ def install(app: FastAPI) -> None:
     async def _http(_: Request, error: HTTPException) -> Response:
         code, hint = _CODES.get(error.status_code, ("bad_use", "What there is stands in api/openapi.json."))
         return problem(error.status_code, code, f"{error.detail}.".replace("..", "."), hint, error.headers)
+
+    @app.exception_handler(ClientDisconnect)
+    async def _gone(_: Request, __: ClientDisconnect) -> Response:
+        return refusal(408, "The line was cut before the request was whole.")
 
     @app.exception_handler(Exception)
     async def _bug(_: Request, error: Exception) -> Response:

@@ -123,7 +123,7 @@ def _config(app: Any, serving: Serving) -> uvicorn.Config:
         loop="asyncio",
         ws="none",
         lifespan="on",
-        log_level="warning",
+        log_level="critical",
         access_log=False,
         server_header=False,
         proxy_headers=False,
