@@ -31,7 +31,10 @@ high = 0
 
 [settings.mic]
 kind = "mic"
-spots = [{ name = "cap edge", radial_mm = 22, distance_mm = 25, angle_deg = 0, note = "the dark one" }]
+spots = [
+    { name = "cap edge", radial_mm = 22, distance_mm = 25, angle_deg = 0, note = "the dark one" },
+    { name = "rim", radial_mm = 90, distance_mm = 25, angle_deg = 0 },
+]
 
 [settings.riffs]
 kind = "riff order"
