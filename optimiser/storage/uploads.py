@@ -11,7 +11,7 @@ import re
 import secrets
 import shutil
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -154,12 +154,14 @@ class UploadFolder:
 
     def sweep(self, now: datetime) -> None:
         """Drop what was left unfinished or unused."""
-        for label in self._folder.glob("*.json") if self._folder.is_dir() else ():
-            part, whole = self._part(label.stem), self._whole(label.stem)
-            newest = max((p.stat().st_mtime for p in (label, part, whole) if p.exists()), default=0.0)
-            limit_s = UNUSED_S if whole.exists() else UNFINISHED_S
-            if now.timestamp() - newest > limit_s:
-                self.drop(label.stem)
+        newest: dict[str, float] = {}
+        for path in self._folder.iterdir() if self._folder.is_dir() else ():
+            with suppress(FileNotFoundError):
+                newest[path.stem] = max(newest.get(path.stem, 0.0), path.stat().st_mtime)
+        for upload, changed_s in newest.items():
+            limit_s = UNUSED_S if self._whole(upload).exists() else UNFINISHED_S
+            if now.timestamp() - changed_s > limit_s:
+                self.drop(upload)
 
     def _write(self, found: Upload, piece: bytes) -> None:
         """Write at the end, and be back where it started when that fails."""

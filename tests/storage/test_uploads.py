@@ -7,7 +7,7 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from optimiser.errors import BadInput, BadUse, NotFound
@@ -24,6 +24,7 @@ def uploads(tmp_path: Path) -> UploadFolder:
     return UploadFolder(tmp_path / "uploads")
 
 
+@settings(deadline=None, max_examples=30)
 @given(cuts=st.lists(st.integers(0, len(CONTENT)), max_size=5))
 def test_pieces_of_any_size_make_the_file_again(tmp_path_factory: pytest.TempPathFactory, cuts: list[int]) -> None:
     uploads = UploadFolder(tmp_path_factory.mktemp("uploads"))
@@ -67,12 +68,15 @@ def test_the_same_key_begins_one_upload(uploads: UploadFolder) -> None:
 def test_what_is_left_behind_is_dropped_in_time(uploads: UploadFolder) -> None:
     left = uploads.begin("left.wav", 10, SUM, NOW)
     whole = uploads.begin("whole.wav", len(CONTENT), SUM, NOW)
+    stray = left.path.with_name("0" * 32 + ".part")
+    stray.touch()
     uploads.add(whole.id, 0, CONTENT)
     uploads.sweep(NOW + timedelta(seconds=UNFINISHED_S - 60))
     assert uploads.get(left.id).offset == 0
     uploads.sweep(NOW + timedelta(seconds=UNFINISHED_S + 60))
     with pytest.raises(NotFound):
         uploads.get(left.id)
+    assert not stray.exists()
     assert uploads.get(whole.id).whole
     uploads.sweep(NOW + timedelta(seconds=UNUSED_S + 60))
     with pytest.raises(NotFound):
