@@ -123,8 +123,8 @@ def check_answer(store: Store, name: str, answer: Answer, stamp: Stamp) -> None:
         NotFound: no such study or trial.
         InvalidSettings, InvalidTrial, BadUse: what cannot be used.
     """
-    state = fold(store.events(name))
-    _ = state.after(_event(state, answer, {"match": 0.0}, {}, stamp)).study
+    events = store.events(name)
+    _ = fold(events).after(_event(events, answer, {"match": 0.0}, {}, stamp)).study
 
 
 def entries_of(measured: Measurement) -> tuple[dict[str, float | None], dict[str, Any]]:
