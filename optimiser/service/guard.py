@@ -116,7 +116,7 @@ def path_of(scope: Scope) -> str:
     """The path within the service, whatever it is mounted under."""
     path: str = scope["path"]
     root: str = scope.get("root_path", "")
-    return path[len(root) :] or "/" if root and path.startswith(root) else path
+    return path[len(root) :] if root and path.startswith(f"{root}/") else path
 
 
 def address_of(scope: Scope) -> str:

@@ -9,6 +9,7 @@ from typing import Any
 from optimiser.errors import BadInput, BadUse
 from optimiser.storage import Store
 from optimiser.study import Event, fold, sheet_to_tables
+from optimiser.workflow.event_shapes import check_shapes
 from optimiser.workflow.files import read_text, write_file
 from optimiser.workflow.views import View, trial_view
 
@@ -68,6 +69,7 @@ def import_document(store: Store, document: object, called: str) -> View:
         BadUse: a study of that name is there already.
     """
     events = _events(document, called)
+    check_shapes(events, called)
     state = fold(events)
     name = state.study.sheet.name
     with store.writing():

@@ -23,7 +23,7 @@ import soundfile
 from optimiser.rehearsal import REHEARSAL_SHEET
 from optimiser.storage import open_store
 from optimiser.study import load_sheet
-from tests.service.server import Server, peak_mb, served
+from tests.service.server import Server, peak_mb, processor_s, served
 
 TRIALS = 30
 PROPOSALS = 40
@@ -65,13 +65,14 @@ def proposals(folder: Path) -> dict[str, float]:
             overall = 60.0 - 4.0 * (float(str(settings["gain"])) - 12.0) ** 2 + float(rng.normal())
             client.post(f"api/studies/{name}/trials", json={"settings": settings, "overall": overall, "reading": 6.5})
         client.post(f"api/studies/{name}/next", json={})
-        seconds = []
+        seconds, before_s = [], processor_s(server.process.pid)
         for _ in range(PROPOSALS):
             started = time.perf_counter()
             asked = client.post(f"api/studies/{name}/next", json={"other": True})
             seconds.append(time.perf_counter() - started)
             assert asked.status_code == 200, asked.text
-    return percentiles(seconds)
+        used_s = processor_s(server.process.pid) - before_s
+    return {**percentiles(seconds), "processor_s_each": used_s / PROPOSALS}
 
 
 def write_pair(folder: Path, size_mb: int) -> tuple[Path, Path]:

@@ -78,3 +78,9 @@ def peak_mb(process: int) -> float:
     """The most memory that a process ever held, in MB."""
     lines = dict(line.split(":", 1) for line in Path(f"/proc/{process}/status").read_text().splitlines())
     return int(lines["VmHWM"].split()[0]) * 1024 / 1e6
+
+
+def processor_s(process: int) -> float:
+    """Seconds of processor that a process has used."""
+    fields = Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()
+    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")

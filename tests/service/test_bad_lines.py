@@ -18,7 +18,8 @@ import soundfile
 
 from optimiser.storage import open_store
 from tests.audio.hostile_files import hostile, write_good
-from tests.service.server import ROOT, Server, peak_mb, served
+from tests.benchmarks.service_speed import long_pair
+from tests.service.server import ROOT, Server, peak_mb, processor_s, served
 from tests.service.test_running import finished, send
 
 pytestmark = [pytest.mark.ci, pytest.mark.skipif(os.name != "posix", reason="kills and limits are those of POSIX")]
@@ -157,12 +158,6 @@ def tried(client: httpx2.Client, path: Path) -> str | None:
     return None
 
 
-def processor_s(process: int) -> float:
-    """Seconds of processor that a process has used."""
-    fields = Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()
-    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
-
-
 def test_the_service_is_killed_while_trials_are_recorded(path: Path) -> None:
     """Whatever was acknowledged is there once, and what was not goes in once with the same key."""
     acknowledged: dict[str, int] = {}
@@ -192,3 +187,12 @@ def test_the_service_is_killed_while_trials_are_recorded(path: Path) -> None:
     stored = {event.key: event.trial for event in events if event.key.startswith("kill-")}
     assert stored == acknowledged
     assert len(set(stored.values())) == len(stored) == 44
+
+
+def test_a_pair_of_400_mb_passes_through_little_memory(tmp_path: Path) -> None:
+    """Speed is not tested here: `tests/benchmarks/service_speed.py` tells how quickly others are answered meanwhile."""
+    told = long_pair(tmp_path, 400)
+    assert told["state"] == "done"
+    assert told["service_mb"] < 400
+    assert told["worker_mb"] < 600
+    assert told["meanwhile"]["requests"] > 100

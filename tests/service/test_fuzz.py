@@ -24,6 +24,25 @@ DESCRIBED: Final = 14
 """Requests for each of the operations that the service describes."""
 
 EDGES: Final = 500
+DOCUMENTS: Final = 200
+ODD: Final[tuple[Any, ...]] = (
+    None,
+    True,
+    0,
+    -1,
+    1.5,
+    1e308,
+    "",
+    "x",
+    "\0",
+    "\ud800",
+    [],
+    {},
+    [1],
+    {"a": 1},
+    10**30,
+    "2026-03-02",
+)
 
 STUDY = f"/api/studies/{NAME}"
 SETTINGS = {"gain": "1:00", "stage": "pushed", "mic": "cap edge", "riffs": ["chugs", "held chord", "run", "two-note"]}
@@ -140,3 +159,54 @@ def test_odd_values_at_the_edge_of_every_field(fuzzed: TestClient, store: Store)
     check(fuzzed.post(f"{STUDY}/next", json={}))
     events = store.events(NAME)
     assert [event.number for event in events] == list(range(1, len(events) + 1))
+
+
+def places(value: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
+    """The way to every entry of a document."""
+    entries = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
+    for step, entry in entries:
+        yield (*path, step)
+        yield from places(entry, (*path, step))
+
+
+def test_an_exported_study_with_one_odd_entry_is_refused_or_can_be_read(
+    store: Store, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    from optimiser.service import Rules, build_app
+    from optimiser.storage import open_store
+    from optimiser.workflow import export_document
+
+    document = json.loads(json.dumps(export_document(store, NAME)))
+    ways = list(places(document["events"]))
+    seen: list[int] = []
+
+    @given(way=st.sampled_from(ways), odd=st.sampled_from(ODD), gone=st.booleans())
+    @settings(
+        max_examples=DOCUMENTS,
+        database=None,
+        deadline=None,
+        derandomize=True,
+        suppress_health_check=list(HealthCheck),
+        phases=[Phase.generate],
+    )
+    def taken(way: tuple[Any, ...], odd: Any, gone: bool) -> None:
+        events = json.loads(json.dumps(document["events"]))
+        held = events
+        for step in way[:-1]:
+            held = held[step]
+        if gone:
+            del held[way[-1]]
+        else:
+            held[way[-1]] = odd
+        with open_store(str(tmp_path_factory.mktemp("import") / "studies.db")) as other:
+            client = TestClient(build_app(other, Rules()), base_url=BASE)
+            body = json.dumps({"events": events}).encode()
+            answered = client.post("/api/studies/import", content=body, headers={"Content-Type": "application/json"})
+            check(answered)
+            seen.append(answered.status_code)
+            names = [study["name"] for study in client.get("/api/studies").json()["studies"]]
+            for path in ("", "/trials", "/history", "/export", "/recall/1", "/excerpts/1") if names else ():
+                check(client.get(f"/api/studies/{names[0]}{path}"))
+
+    taken()
+    assert {201, 422} <= set(seen)

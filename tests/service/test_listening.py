@@ -2,6 +2,7 @@
 
 import io
 import json
+import re
 from typing import Any
 
 import numpy as np
@@ -123,3 +124,16 @@ def test_finished_tests_feed_the_weights_by_ear(client: TestClient, store: Store
         client.post(f"{TESTS}/{test}/answers", json={"try": number, "answer": "capture"})
     correct = store.blind_tests.get("rehearsal", test).correct
     assert fold(store.events("rehearsal")).heard == {2: (correct, 5)}
+    told = ears(store)
+    client.post("/api/studies/rehearsal/trials/2/void", json={})
+    assert (told, ears(store)) == (1, 0)
+
+
+def ears(store: Store) -> int:
+    """How many ratings there are, said in the refusal of too few."""
+    from optimiser.errors import BadInput
+    from optimiser.workflow import weights_by_ear
+
+    with pytest.raises(BadInput) as few:
+        weights_by_ear(store, "rehearsal")
+    return int(re.findall(r"\d+", few.value.message)[0])

@@ -37,7 +37,7 @@ def pair(body: PairingBody, request: Request, desk: AtDesk) -> Response:
         secret,
         max_age=int(SESSION_TIME.total_seconds()),
         path=request.scope.get("root_path") or "/",
-        secure=request.url.scheme == "https",
+        secure="https" in (request.scope["scheme"], request.headers.get("origin", "").partition(":")[0]),
         httponly=True,
         samesite="strict",
     )
