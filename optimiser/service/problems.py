@@ -4,6 +4,7 @@ import json
 import logging
 import secrets
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import asdict
 from http import HTTPStatus
 from typing import Any, Final
@@ -56,6 +57,27 @@ _CODES: Final[Mapping[int, tuple[str, str]]] = {
     421: ("wrong_host", "Use the address that optimiser serve shows, or name the host with --name."),
     429: ("too_often", "Wait a little."),
 }
+
+
+_PLAIN: Final[Mapping[str, str]] = {
+    "extra_forbidden": "nothing here has that name",
+    "missing": "is missing",
+    "greater_than": "give more than {gt}",
+    "greater_than_equal": "give at least {ge}",
+    "less_than_equal": "give at most {le}",
+    "finite_number": "give a number",
+    "float_type": "give a number",
+    "int_type": "give a whole number",
+    "int_parsing": "give a whole number",
+    "float_parsing": "give a number",
+    "bool_type": "give true or false",
+    "string_type": "give a text",
+    "string_too_long": "give {max_length} characters at most",
+    "string_pattern_mismatch": "write it as {pattern}",
+    "json_invalid": "the body is no JSON: {error}",
+    "value_error": "{error}",
+}
+"""How the reader's faults are said; what is not among them is said in its own words."""
 
 
 def problem(
@@ -127,6 +149,9 @@ def _of_validation(error: RequestValidationError) -> Response:
     faults = []
     for fault in error.errors()[:_MOST_FAULTS]:
         place = ".".join(str(step) for step in fault["loc"][1:])
-        faults.append(f"{place or fault['loc'][0]}: {fault['msg']}"[:LONGEST_MESSAGE])
+        said = _PLAIN.get(fault["type"], fault["msg"])
+        with suppress(KeyError):
+            said = said.format(**fault.get("ctx", {}))
+        faults.append(f"{place or fault['loc'][0]}: {said}"[:LONGEST_MESSAGE])
     hint = "What each request takes stands in api/openapi.json."
     return problem(422, "bad_request", "\n".join(faults), hint)

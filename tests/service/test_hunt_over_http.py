@@ -146,6 +146,19 @@ def test_a_study_goes_out_and_comes_back_the_same(client: TestClient, tmp_path: 
         assert there.post("/api/studies/import", json={"events": [1]}).status_code == 422
 
 
+def test_what_is_wrong_with_a_body_is_said_plainly(client: TestClient) -> None:
+    sent = {"trial": 0, "ear": 11, "reading": "6", "drive": 1, "failed": 1, "note": "\0"}
+    told = client.post("/api/studies/rehearsal/trials", json=sent).json()["message"]
+    assert told.splitlines() == [
+        "trial: give at least 1",
+        "reading: give a number",
+        "ear: give at most 10.0",
+        "note: leave the character NUL out",
+        "failed: give true or false",
+        "drive: nothing here has that name",
+    ]
+
+
 @pytest.mark.parametrize(
     ("method", "path", "body", "status", "code"),
     [
