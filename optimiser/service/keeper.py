@@ -42,7 +42,7 @@ class Keeper:
                 process = self._process = self._start(name)
             self._watch(process)
             with suppress(OptimiserError):
-                self._desk.store.jobs.let_go(name, datetime.now(UTC))
+                self._desk.store.jobs.let_go(name, datetime.now(UTC), on_purpose=self._over.is_set())
             pause_s = 1.0 if self._desk.clock() - started > LONGEST_PAUSE_S else min(2.0 * pause_s, LONGEST_PAUSE_S)
             self._over.wait(pause_s)
 

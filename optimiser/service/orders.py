@@ -52,7 +52,8 @@ def order(
         desk.wake()
     elif known.kind != kind:
         raise BadUse(f"The key {by.key} belongs to another change.", "Give each change a key of its own.")
-    return answer(job_view(known), HTTPStatus.ACCEPTED, {"Location": f"../../jobs/{known.id}"})
+    place = f"{'../../' if study else ''}jobs/{known.id}"
+    return answer(job_view(known), HTTPStatus.ACCEPTED, {"Location": place})
 
 
 def _label(desk: Desk, upload: str) -> str:

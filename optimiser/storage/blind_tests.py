@@ -1,5 +1,6 @@
 """Blind tests that are going on, and what X is in each try, which nobody is told before the answer."""
 
+import hashlib
 import secrets
 from dataclasses import dataclass
 from datetime import datetime
@@ -51,14 +52,19 @@ class BlindTestTable:
     def __init__(self, connections: "Connections") -> None:
         self._connections = connections
 
-    def add(self, study: str, trial: int, tries: int, excerpt: tuple[float, float], now: datetime) -> BlindTest:
-        """Begin a blind test; what X will be is drawn now, by the system's own source of chance."""
+    def add(
+        self, study: str, trial: int, tries: int, excerpt: tuple[float, float], now: datetime, *, key: str = ""
+    ) -> BlindTest:
+        """Begin a blind test; what X will be is drawn now, by the system's own source of chance.
+
+        The same key for the same study again gives the test that is there.
+        """
         from sqlalchemy import insert
 
         from optimiser.storage.tables import BLIND_TEST
 
         test = BlindTest(
-            id=secrets.token_hex(16),
+            id=_id_of(study, key) if key else secrets.token_hex(16),
             study=study,
             trial=trial,
             hidden="".join(secrets.choice("ab") for _ in range(tries)),
@@ -69,8 +75,10 @@ class BlindTestTable:
             created_at=now.isoformat(timespec="seconds"),
         )
         with self._connections.writing(), self._connections.transaction() as connection:
-            connection.execute(insert(BLIND_TEST).values(**vars(test)))
-        return test
+            known = _known(connection, study, test.id)
+            if known is None:
+                connection.execute(insert(BLIND_TEST).values(**vars(test)))
+        return known or test
 
     def get(self, study: str, test: str) -> BlindTest:
         """The blind test of that id.
@@ -110,19 +118,28 @@ class BlindTestTable:
             return _changed(connection, found, state="stopped") if found.state == "open" else found
 
 
+def _id_of(study: str, key: str) -> str:
+    return hashlib.sha256(f"{study}\n{key}".encode()).hexdigest()[:32]
+
+
 def _found(connection: "Connection", study: str, test: str) -> BlindTest:
+    found = _known(connection, study, test)
+    if found is None:
+        raise NotFound(f"{study} has no blind test {test[:32]!r}.", "Begin one, and use the id that it was given.")
+    return found
+
+
+def _known(connection: "Connection", study: str, test: str) -> BlindTest | None:
     from sqlalchemy import select
 
     from optimiser.storage.rows import is_storable
     from optimiser.storage.tables import BLIND_TEST
 
-    row = None
-    if is_storable(study) and is_storable(test):
-        wanted = select(BLIND_TEST).where(BLIND_TEST.c.id == test, BLIND_TEST.c.study == study)
-        row = connection.execute(wanted).mappings().first()
-    if row is None:
-        raise NotFound(f"{study} has no blind test {test[:32]!r}.", "Begin one, and use the id that it was given.")
-    return BlindTest(**dict(row))
+    if not (is_storable(study) and is_storable(test)):
+        return None
+    wanted = select(BLIND_TEST).where(BLIND_TEST.c.id == test, BLIND_TEST.c.study == study)
+    row = connection.execute(wanted).mappings().first()
+    return BlindTest(**dict(row)) if row is not None else None
 
 
 def _changed(connection: "Connection", test: BlindTest, **entries: Any) -> BlindTest:

@@ -18,13 +18,13 @@ if TYPE_CHECKING:
 LEASE_S: Final = 60.0
 """Seconds after which a job whose worker did not report is taken up again (no source)."""
 
-MOST_TRIES: Final = 2
-"""Times a job is taken up; what killed its worker twice would do so again (no source)."""
+MOST_TRIES: Final = 3
+"""Times a job is taken up; what killed so many workers would kill the next (no source)."""
 
 _LOST: Final = {
     "error": {
         "code": "worker_lost",
-        "message": "Measuring stopped without an answer, twice; the files may be damaged or too large.",
+        "message": "Measuring stopped without an answer, time and again; the files may be damaged or too large.",
         "hint": "Export both recordings again as 24-bit WAV and hand them over anew.",
     }
 }
@@ -187,14 +187,15 @@ class JobTable:
             _change(connection, job, now, state=state, result=text, progress="")
         return True
 
-    def let_go(self, worker: str, now: datetime) -> None:
-        """End the leases of a worker that is known to be gone."""
+    def let_go(self, worker: str, now: datetime, *, on_purpose: bool = False) -> None:
+        """End the leases of a worker that is known to be gone; one that was ended on purpose counts as no try."""
         if not any(job.worker == worker and job.state == "running" for job in self.unfinished()):
             return
         with self._connections.writing(), self._connections.transaction() as connection:
             for job in _unfinished(connection):
                 if job.worker == worker and job.state == "running":
-                    _change(connection, job.id, now, state="waiting", lease_until=0.0)
+                    tries = job.tries - 1 if on_purpose else job.tries
+                    _change(connection, job.id, now, state="waiting", lease_until=0.0, tries=tries)
 
 
 def _free(job: Job, now: datetime) -> bool:

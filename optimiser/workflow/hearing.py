@@ -64,7 +64,8 @@ def begin_blind_test(store: Store, name: str, wish: Listening, stamp: Stamp) -> 
         BadUse, BadInput: a trial without two recordings, or nothing to hear there.
     """
     clips = excerpt(store, name, wish.trial, wish.window)
-    test = store.blind_tests.add(name, wish.trial, wish.tries, (clips.start_s, wish.window.seconds), stamp.at)
+    window = (clips.start_s, wish.window.seconds)
+    test = store.blind_tests.add(name, wish.trial, wish.tries, window, stamp.at, key=stamp.key)
     return blind_test_view(test), clips
 
 

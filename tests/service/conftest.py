@@ -116,6 +116,8 @@ def work(client: TestClient, store: Store) -> Callable[[Any], Any]:
         assert accepted.status_code == 202, accepted.text
         while work_once(store, "tester"):
             pass
-        return client.get(f"/api/jobs/{accepted.json()['job']}").json()
+        place = accepted.request.url.join(accepted.headers["location"])
+        assert place.path == f"/api/jobs/{accepted.json()['job']}"
+        return client.get(str(place)).json()
 
     return _work

@@ -105,6 +105,13 @@ def test_guessing_shows_no_difference_and_stopping_shows_nothing(client: TestCli
     assert kinds[-2:] == ["heard", "heard"]
 
 
+def test_the_same_key_begins_one_test(client: TestClient) -> None:
+    body = {"trial": 1, "tries": 5, "seconds": 1}
+    first, second = (client.post(TESTS, json=body, headers={"Idempotency-Key": "k"}).json() for _ in range(2))
+    assert first == second
+    assert client.post(TESTS, json=body).json()["blind_test"] != first["blind_test"]
+
+
 def test_tries_come_one_after_the_other(client: TestClient) -> None:
     test = client.post(TESTS, json={"trial": 1, "tries": 5, "seconds": 1}).json()["blind_test"]
     assert client.get(f"{TESTS}/{test}/2/x.wav").status_code == 400

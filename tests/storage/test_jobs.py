@@ -6,6 +6,7 @@ import pytest
 
 from optimiser.errors import BadUse, NotFound
 from optimiser.storage import LEASE_S, Store
+from optimiser.storage.jobs import MOST_TRIES
 
 NOW = datetime(2026, 3, 2, 10, 0, tzinfo=UTC)
 
@@ -48,9 +49,9 @@ def test_a_silent_worker_loses_its_job_and_its_late_answer_is_refused(store: Sto
     assert not store.jobs.finish(job.id, "ada", later(2 * LEASE_S), {"match": 1})
 
 
-def test_what_kills_its_worker_twice_fails_and_the_next_goes_on(store: Store) -> None:
+def test_what_kills_its_worker_again_and_again_fails_and_the_next_goes_on(store: Store) -> None:
     bad, good = (store.jobs.add("take", "combo", {}, NOW) for _ in range(2))
-    for _ in range(2):
+    for _ in range(MOST_TRIES):
         taken = store.jobs.take_up("ada", NOW)
         assert taken is not None
         assert taken.id == bad.id
@@ -62,6 +63,15 @@ def test_what_kills_its_worker_twice_fails_and_the_next_goes_on(store: Store) ->
     assert failed.state == "failed"
     assert failed.result is not None
     assert failed.result["error"]["code"] == "worker_lost"
+
+
+def test_a_service_that_is_stopped_and_started_costs_a_job_nothing(store: Store) -> None:
+    job = store.jobs.add("take", "combo", {}, NOW)
+    for turn in range(3 * MOST_TRIES):
+        taken = store.jobs.take_up(f"worker {turn}", NOW)
+        assert taken is not None
+        assert taken.id == job.id
+        store.jobs.let_go(f"worker {turn}", NOW, on_purpose=True)
 
 
 @pytest.mark.parametrize("days", [-1, 1])
