@@ -1,7 +1,6 @@
 """The door: every request passes it before any route sees it, and every answer passes it on the way out."""
 
 import asyncio
-from collections.abc import Mapping
 from datetime import UTC, datetime
 from http.cookies import CookieError, SimpleCookie
 from typing import Final
@@ -14,6 +13,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from optimiser.errors import OptimiserError
 from optimiser.service.desk import Desk
+from optimiser.service.headers import HEADERS
 from optimiser.service.hosts import is_ours, parse_host, same_origin
 from optimiser.service.problems import of_error, refusal
 
@@ -36,20 +36,6 @@ MOST_IMPORT_BYTES: Final = 50_000_000
 
 SILENCE_S: Final = 30.0
 """Seconds without a byte after which a slow request is given up (a choice, no source)."""
-
-HEADERS: Final[Mapping[str, str]] = {
-    "Content-Security-Policy": (
-        "default-src 'self'; img-src 'self' data:; media-src 'self' blob:; frame-ancestors 'none'; object-src 'none'; "
-        "base-uri 'none'; form-action 'self'"
-    ),
-    "X-Content-Type-Options": "nosniff",
-    "X-Frame-Options": "DENY",
-    "Referrer-Policy": "no-referrer",
-    "Cross-Origin-Opener-Policy": "same-origin",
-    "Cross-Origin-Resource-Policy": "same-origin",
-    "Cache-Control": "no-store",
-}
-"""On every answer that does not bring its own."""
 
 
 class Guard:

@@ -16,6 +16,7 @@ from starlette.requests import ClientDisconnect
 from starlette.responses import Response
 
 from optimiser.errors import Busy, OptimiserError, outcome_of
+from optimiser.service.headers import HEADERS
 from optimiser.storage import WrongOffset
 
 MEDIA_TYPE: Final = "application/problem+json"
@@ -142,7 +143,8 @@ def install(app: FastAPI) -> None:
         number = secrets.token_hex(4)
         _LOG.error("fault %s: %s", number, ascii(error), exc_info=error)
         message = f"This is a fault in optimiser itself ({number})."
-        return problem(500, "bug", message, "What was stored stays stored. The log says where it happened.")
+        hint = "What was stored stays stored. The log says where it happened."
+        return problem(500, "bug", message, hint, HEADERS)  # answered outside of the door, which else adds these
 
 
 def _of_validation(error: RequestValidationError) -> Response:

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterable, Iterator
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
@@ -171,3 +172,34 @@ def test_it_works_under_the_path_of_a_proxy(store: Store) -> None:
         assert client.get("/api/openapi.json").json()["servers"] == [{"url": "/a/b"}]
         page = client.get("/").text
         assert not re.findall(r'(?:href|src)="/', page)
+
+
+def test_a_fault_of_ours_tells_its_number_and_nothing_of_the_inside(
+    app: FastAPI, caplog: pytest.LogCaptureFixture
+) -> None:
+    def broken() -> None:
+        raise RuntimeError("inner\nsecret")
+
+    app.add_api_route("/api/broken", broken)
+    asked = TestClient(app, base_url=BASE, raise_server_exceptions=False).get("/api/broken")
+    told = asked.json()
+    assert (asked.status_code, told["code"]) == (500, "bug")
+    assert "secret" not in asked.text
+    assert "frame-ancestors 'none'" in asked.headers["content-security-policy"]
+    number = re.findall(r"\(([0-9a-f]{8})\)", told["message"])[0]
+    assert f"fault {number}: RuntimeError('inner\\nsecret')" in caplog.text
+
+
+def test_a_page_that_listens_hears_nothing_more_once_it_is_shut_out(store: Store) -> None:
+    from types import SimpleNamespace
+
+    from optimiser.service.routes.events import may_listen
+
+    desk = Desk(store, Rules(paired=True))
+    now = datetime.now(UTC)
+    session = store.sessions.add("secret", "phone", now, now + timedelta(days=1))
+    request: Any = SimpleNamespace(state=SimpleNamespace(session=session.id))
+    assert may_listen(request, desk)
+    store.sessions.revoke(session.id)
+    assert not may_listen(request, desk)
+    assert may_listen(request, Desk(store, Rules()))

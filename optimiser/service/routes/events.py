@@ -66,7 +66,7 @@ async def _stream(request: Request, desk: Desk, after: int | None) -> AsyncItera
         known = {job["job"]: job for job in told["jobs"]} if after is None else {}
         yield f"retry: 2000\n{_event('place', {'place': told['place']}, told['place'])}"
         silent_s = 0.0
-        while not await request.is_disconnected() and await run_in_threadpool(_may_listen, request, desk):
+        while not await request.is_disconnected() and await run_in_threadpool(may_listen, request, desk):
             said = _said(told, known)
             if said or silent_s >= ALIVE_S:
                 yield said or ": alive\n\n"
@@ -80,7 +80,7 @@ async def _stream(request: Request, desk: Desk, after: int | None) -> AsyncItera
         desk.streams -= 1
 
 
-def _may_listen(request: Request, desk: Desk) -> bool:
+def may_listen(request: Request, desk: Desk) -> bool:
     """Whether the device that listens was not shut out meanwhile."""
     own = getattr(request.state, "session", None)
     return not desk.rules.paired or own in [session.id for session in desk.store.sessions.all()]
