@@ -66,19 +66,20 @@ def test_the_same_key_begins_one_upload(uploads: UploadFolder) -> None:
 
 
 def test_what_is_left_behind_is_dropped_in_time(uploads: UploadFolder) -> None:
-    left = uploads.begin("left.wav", 10, SUM, NOW)
-    whole = uploads.begin("whole.wav", len(CONTENT), SUM, NOW)
+    now = datetime.now(UTC)
+    left = uploads.begin("left.wav", 10, SUM, now)
+    whole = uploads.begin("whole.wav", len(CONTENT), SUM, now)
     stray = left.path.with_name("0" * 32 + ".part")
     stray.touch()
     uploads.add(whole.id, 0, CONTENT)
-    uploads.sweep(NOW + timedelta(seconds=UNFINISHED_S - 60))
+    uploads.sweep(now + timedelta(seconds=UNFINISHED_S - 60))
     assert uploads.get(left.id).offset == 0
-    uploads.sweep(NOW + timedelta(seconds=UNFINISHED_S + 60))
+    uploads.sweep(now + timedelta(seconds=UNFINISHED_S + 60))
     with pytest.raises(NotFound):
         uploads.get(left.id)
     assert not stray.exists()
     assert uploads.get(whole.id).whole
-    uploads.sweep(NOW + timedelta(seconds=UNUSED_S + 60))
+    uploads.sweep(now + timedelta(seconds=UNUSED_S + 60))
     with pytest.raises(NotFound):
         uploads.get(whole.id)
 
