@@ -183,6 +183,7 @@ _SHAPES: Final[Mapping[str, type[_Shape]]] = {
     "measured": _Made,
     "failed": _Made,
     "amended": _Amended,
+    "remeasured": _Amended,
     "voided": _AboutTrial,
     "restored": _AboutTrial,
     "heard": _Heard,
