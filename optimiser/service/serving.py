@@ -142,6 +142,7 @@ def _bound(serving: Serving) -> socket.socket:
     try:
         listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         listening.bind(address)
+        listening.listen()  # who asks before the service is up is kept waiting, not sent away
     except OSError as error:
         listening.close()
         if error.errno == errno.EADDRINUSE:

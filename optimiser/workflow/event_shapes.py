@@ -196,9 +196,6 @@ def check_shapes(events: Sequence[Event], name: str) -> None:
     Raises:
         BadInput: the first event that does not, and where; or a key that comes twice.
     """
-    keys = [event.key for event in events if event.key]
-    if len(set(keys)) < len(keys):
-        raise BadInput(f"{name} holds a key twice.", "Export the study again.")
     for number, event in enumerate(events, start=1):
         shape = _SHAPES.get(event.kind, _Shape)
         try:
@@ -209,3 +206,6 @@ def check_shapes(events: Sequence[Event], name: str) -> None:
             place = ".".join(str(step) for step in fault["loc"])
             message = f"Event {number} of {name}, {event.kind}, cannot be: {place}: {fault['msg']}."
             raise BadInput(message, "Export the study again.") from None
+    keys = [event.key for event in events if event.key]
+    if len(set(keys)) < len(keys):
+        raise BadInput(f"{name} holds a key twice.", "Export the study again.")

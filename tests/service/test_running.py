@@ -103,6 +103,7 @@ def test_a_killed_service_takes_its_jobs_up_again(path: Path, takes: tuple[Path,
         assert [trial["trial"] for trial in measured] == [1, 2, 3, 4]
 
 
+@pytest.mark.ci
 def test_with_lan_the_link_in_the_terminal_pairs_one_device(path: Path) -> None:
     with served(path, "--lan", "--host", "127.0.0.1") as server:
         port = server.address.rstrip("/").rpartition(":")[2]
