@@ -2,9 +2,9 @@
 
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime
-from typing import Annotated, Any, Final
+from typing import Annotated, Any, Final, Self
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, FiniteFloat, ValidationError
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, FiniteFloat, ValidationError, model_validator
 
 from optimiser.errors import BadInput
 from optimiser.study import Event
@@ -140,6 +140,12 @@ class _Details(_Shape):
     drift_ppm: FiniteFloat = 0.0
     polarity: int = 1
     measure_version: str = ""
+
+    @model_validator(mode="after")
+    def _both_or_neither(self) -> Self:
+        if (self.reference is None) != (self.capture is None):
+            raise ValueError("a take has a reference and a capture")
+        return self
 
 
 class _Trial(_Shape):
