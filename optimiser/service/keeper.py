@@ -38,8 +38,12 @@ class Keeper:
         while not self._over.is_set():
             name = f"worker {secrets.token_hex(8)}"
             started = self._desk.clock()
+            process = self._start(name)
             with self._guard:
-                process = self._process = self._start(name)
+                self._process = process
+            if self._over.is_set():
+                process.kill()  # it was started while the service stopped
+                process.wait(PATIENCE_S)
             self._watch(process)
             with suppress(OptimiserError):
                 self._desk.store.jobs.let_go(name, datetime.now(UTC), on_purpose=self._over.is_set())

@@ -33,9 +33,9 @@ class Server:
         threads = Path(f"/proc/{self.process.pid}/task")
         for _ in range(200):
             for thread in threads.iterdir():
-                children = (thread / "children").read_text().split()
-                if children:
-                    return int(children[0])
+                for child in (thread / "children").read_text().split():
+                    if "optimiser.service.worker" in Path(f"/proc/{child}/cmdline").read_text():
+                        return int(child)
             time.sleep(0.05)
         raise AssertionError("no worker was started")
 
