@@ -70,7 +70,12 @@ def import_document(store: Store, document: object, called: str) -> View:
     """
     events = _events(document, called)
     check_shapes(events, called)
-    state = fold(events)
+    try:
+        state = fold(events)
+        _ = state.study
+    except (KeyError, TypeError, ValueError, AttributeError) as error:
+        what = type(error).__name__
+        raise BadInput(f"{called} holds an event that fits nothing ({what}).", "Export the study again.") from error
     name = state.study.sheet.name
     with store.writing():
         if name in store.study_names():
