@@ -131,6 +131,10 @@ CITATIONS: Final[dict[str, str]] = {
         "Lee, E. H., Perrone, V., Archambeau, C., Seeger, M. (2020). Cost-aware Bayesian optimization. arXiv "
         "2003.10870."
     ),
+    "Lipshitz1992": (
+        "Lipshitz, S. P., Wannamaker, R. A., Vanderkooy, J. (1992). Quantization and dither: a theoretical survey. "
+        "Journal of the Audio Engineering Society 40(5), 355-375."
+    ),
     "Ljung1999": "Ljung, L. (1999). System identification: theory for the user, 2nd edition. Prentice Hall.",
     "Marrel2009": (
         "Marrel, A., Iooss, B., Laurent, B., Roustant, O. (2009). Calculations of Sobol indices for the Gaussian "

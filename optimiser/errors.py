@@ -12,11 +12,13 @@
     ├── StorageError               the store cannot be read or written
     └── Busy                       somebody else is writing
 
-A message is one line that says what is wrong; a hint is one line that says how to mend it.
+A message is one line that says what is wrong; a hint is one line that says how to mend it. What the families mean to
+the caller of a program and of a service stands in one table, OUTCOMES.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final, NamedTuple
 
 
 class OptimiserError(Exception):
@@ -125,3 +127,31 @@ class Busy(OptimiserError):
     """Another process is writing to the store and did not finish in time."""
 
     code = "busy"
+
+
+class Outcome(NamedTuple):
+    """What a caller is told besides words.
+
+    Attributes:
+        exit_code: of a program in a terminal.
+        status: of an answer over HTTP.
+    """
+
+    exit_code: int
+    status: int
+
+
+OUTCOMES: Final[dict[type[OptimiserError], Outcome]] = {
+    BadUse: Outcome(2, 400),
+    BadInput: Outcome(3, 422),
+    NothingLeft: Outcome(3, 409),
+    NotFound: Outcome(4, 404),
+    StorageError: Outcome(5, 507),
+    Busy: Outcome(6, 503),
+}
+"""By family; an error has that of the nearest family it belongs to."""
+
+
+def outcome_of(error: OptimiserError) -> Outcome:
+    """The outcome of an error: that of the nearest family it belongs to."""
+    return next(OUTCOMES[family] for family in type(error).__mro__ if family in OUTCOMES)

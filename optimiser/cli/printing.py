@@ -4,8 +4,8 @@ import json
 import math
 import os
 import textwrap
-from collections.abc import Iterable, Iterator, Mapping
-from typing import Any, Final
+from collections.abc import Iterable, Iterator
+from typing import Final
 
 WIDTH: Final = 80
 """Columns of a plain terminal."""
@@ -16,17 +16,9 @@ BAR: Final = 30
 
 def as_json(view: object) -> str:
     """One JSON document; numbers that are not finite become null."""
-    return json.dumps(_finite(view), ensure_ascii=False, indent=2, allow_nan=False)
+    from optimiser.workflow import finite
 
-
-def _finite(value: Any) -> Any:
-    if isinstance(value, float):
-        return value if math.isfinite(value) else None
-    if isinstance(value, Mapping):
-        return {str(name): _finite(entry) for name, entry in value.items()}
-    if isinstance(value, list | tuple):
-        return [_finite(entry) for entry in value]
-    return value
+    return json.dumps(finite(view), ensure_ascii=False, indent=2, allow_nan=False)
 
 
 def paragraph(text: str, indent: int = 0, label: str = "") -> Iterator[str]:

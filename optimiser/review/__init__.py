@@ -17,6 +17,7 @@ from optimiser.review.reading_relation import (
     relation_in_words,
     study_relation,
 )
+from optimiser.review.recall_sheet import RECALL_STYLE, recall_sheet
 from optimiser.review.report import build_report
 from optimiser.review.shares import Share, mattered
 from optimiser.review.standing import OutlookThen, Standing, standing_of
@@ -25,6 +26,7 @@ __all__ = [
     "CAUTIONS",
     "DARK",
     "LIGHT",
+    "RECALL_STYLE",
     "RELATION_NOTE",
     "OutlookThen",
     "Palette",
@@ -40,6 +42,7 @@ __all__ = [
     "pair_figure",
     "png_of",
     "reading_relation",
+    "recall_sheet",
     "relation_in_words",
     "standing_of",
     "study_relation",

@@ -9,9 +9,14 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Final
 
 from optimiser.storage.audio_store import AudioStore
+from optimiser.storage.blind_tests import BlindTest
+from optimiser.storage.jobs import LEASE_S, Job
 from optimiser.storage.ledger import Store, open_store
 from optimiser.storage.place import configured
+from optimiser.storage.rows import Change
+from optimiser.storage.sessions import Session
 from optimiser.storage.shelf import AudioFile, Copied, copy_shelf
+from optimiser.storage.uploads import Upload, WrongOffset
 
 if TYPE_CHECKING:
     from optimiser.storage.backup import back_up
@@ -33,12 +38,19 @@ _KEEPING: Final = {
 }
 
 __all__ = [
+    "LEASE_S",
     "AudioFile",
     "AudioStore",
+    "BlindTest",
+    "Change",
     "Copied",
     "Finding",
+    "Job",
     "SalvagedStudy",
+    "Session",
     "Store",
+    "Upload",
+    "WrongOffset",
     "back_up",
     "configured",
     "contents",

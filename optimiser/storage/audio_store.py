@@ -29,8 +29,10 @@ class AudioStore:
         """Where the recordings lie."""
         return self._folder
 
-    def keep(self, path: Path, *, kind: str = "recording") -> AudioFile:
+    def keep(self, path: Path, *, kind: str = "recording", name: str = "") -> AudioFile:
         """Copy a recording into the store; one whose bytes are there already is not stored twice.
+
+        `name` is what it is called where that is not the file's own name.
 
         Raises:
             NotFound: there is no such file.
@@ -43,7 +45,7 @@ class AudioStore:
         with _source(path) as source, told(str(self._folder)):
             incoming = self._room_for(path)
             with draft_in(incoming) as draft:
-                kept = copy_block_by_block(source, draft, path.name)
+                kept = copy_block_by_block(source, draft, name or path.name)
                 with self._connections.writing():
                     move_in(draft, self._folder, kept.sha256)
                     self.enter(kept, kind)

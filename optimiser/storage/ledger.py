@@ -10,6 +10,10 @@ from typing import TYPE_CHECKING, Self
 
 from optimiser.errors import BadUse, NotFound
 from optimiser.storage.audio_store import AudioStore
+from optimiser.storage.blind_tests import BlindTestTable
+from optimiser.storage.jobs import JobTable
+from optimiser.storage.sessions import SessionTable
+from optimiser.storage.uploads import UploadFolder
 from optimiser.study import Event
 
 if TYPE_CHECKING:
@@ -18,6 +22,7 @@ if TYPE_CHECKING:
     from optimiser.storage.census import StudyCensus
     from optimiser.storage.connections import Connections
     from optimiser.storage.place import StorePlace
+    from optimiser.storage.rows import Change
 
 
 def open_store(
@@ -56,6 +61,10 @@ class Store:
     Attributes:
         site: where it lies.
         audio: the recordings.
+        uploads: files on their way in.
+        jobs: long runs that wait for a worker.
+        sessions: devices that may use the service.
+        blind_tests: blind tests that are going on.
     """
 
     def __init__(self, place: "StorePlace", connections: "Connections") -> None:
@@ -63,6 +72,10 @@ class Store:
         self.audio = AudioStore(place.audio, connections)
         self._shown = place.shown
         self._connections = connections
+        self.uploads = UploadFolder(place.audio / "uploads")
+        self.jobs = JobTable(connections)
+        self.sessions = SessionTable(connections)
+        self.blind_tests = BlindTestTable(connections)
 
     def __enter__(self) -> Self:
         return self
@@ -117,6 +130,31 @@ class Store:
 
         with self._connections.reading() as connection:
             return events(connection, self._row(connection, study), self._shown)
+
+    def changes(self, after: int = 0, most: int = 100) -> "tuple[Change, ...]":
+        """What happened in all studies after one place in the order of all events, at most so many."""
+        from optimiser.storage.queries import changes
+
+        with self._connections.reading() as connection:
+            return changes(connection, after, most)
+
+    def place(self) -> int:
+        """The newest place in the order of all events, 0 when nothing happened yet."""
+        from optimiser.storage.queries import last_place
+
+        with self._connections.reading() as connection:
+            return last_place(connection)
+
+    def newest(self, study: str) -> int:
+        """Number of the newest event of a study.
+
+        Raises:
+            NotFound: no such study.
+        """
+        from optimiser.storage.queries import last_number
+
+        with self._connections.reading() as connection:
+            return last_number(connection, self._row(connection, study))
 
     def start(self, study: str, event: Event) -> Event:
         """Add a study with its first event, both or neither; durable on return.

@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import func, insert, select
 
-from optimiser.storage.rows import event_of, row_of
+from optimiser.storage.rows import Change, event_of, row_of
 from optimiser.storage.shelf import AudioFile
 from optimiser.storage.tables import AUDIO, EVENT, STUDY
 from optimiser.study import Event
@@ -46,6 +46,18 @@ def event_with_key(connection: "Connection", study: int, key: str, shown: str) -
     found = select(EVENT).where(EVENT.c.study_id == study, EVENT.c.key == key)
     row = connection.execute(found).mappings().first()
     return event_of(dict(row), shown) if row is not None else None
+
+
+def changes(connection: "Connection", after: int, most: int) -> tuple[Change, ...]:
+    """The first events of any study behind a place in the order of all events."""
+    columns = (EVENT.c.id, STUDY.c.name, EVENT.c.number, EVENT.c.kind)
+    found = select(*columns).join(STUDY, STUDY.c.id == EVENT.c.study_id).where(EVENT.c.id > after)
+    return tuple(Change(*row) for row in connection.execute(found.order_by(EVENT.c.id).limit(most)))
+
+
+def last_place(connection: "Connection") -> int:
+    """The newest place in the order of all events, 0 without any."""
+    return int(connection.execute(select(func.coalesce(func.max(EVENT.c.id), 0))).scalar_one())
 
 
 def add_events(connection: "Connection", study: int, added: tuple[Event, ...], shown: str) -> tuple[Event, ...]:

@@ -2,12 +2,30 @@
 
 import json
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any, Final
 
 from optimiser.errors import BadInput, StorageError
 from optimiser.study import Event
 
 _TEXTS: Final = ("kind", "at", "actor", "reason", "key")
+
+
+@dataclass(frozen=True)
+class Change:
+    """That something happened.
+
+    Attributes:
+        place: in the order of all events of the store; it only ever grows, perhaps with gaps.
+        study: in which study.
+        event: number of the event there.
+        kind: what happened.
+    """
+
+    place: int
+    study: str
+    event: int
+    kind: str
 
 
 def row_of(event: Event) -> dict[str, str | None]:

@@ -10,7 +10,7 @@ from optimiser.errors import StorageError
 if TYPE_CHECKING:
     from sqlalchemy import Connection
 
-NEWEST: Final = "0001"
+NEWEST: Final = "0002"
 """The schema that this program reads and writes; four digits that only ever grow."""
 
 VERSION_TABLE: Final = "schema_version"

@@ -33,12 +33,14 @@ KINDS: Final = (
     "restored",
     "advisers chosen",
     "lost",
+    "heard",
 )
 """What can happen. Bodies: `sheet`; `reel`; `goal`; `advisers`, each a whole study as JSON, so that a replay needs
 nothing else; `proposal` with `trial` and `settings`; `trial`, which is a number, or a trial's entries for measured and
 failed, there with `asked` and `details`; `changes`, for amended perhaps with `details` that change too, for remeasured
-with all `details` as they are then; and nothing for lost, which holds the place of an event that could not be read in a
-damaged store, or `was`, one that fits nothing any more."""
+with all `details` as they are then; nothing for lost, which holds the place of an event that could not be read in a
+damaged store, or `was`, one that fits nothing any more; for heard `trial`, `correct`, `tries`, and whether the blind
+test was `finished`."""
 
 
 @dataclass(frozen=True)
@@ -86,6 +88,7 @@ class StudyState:
         last_made: number of the trial that was made last, at whose settings the chain still stands.
         fixed_then: the sheet's `[fixed]` table when each trial was asked for or made, by trial number.
         advisers: earlier studies as they stood when they were chosen.
+        heard: right answers and all answers of the finished blind tests of a trial, by trial number.
     """
 
     sheet: StudySheet
@@ -99,6 +102,7 @@ class StudyState:
     last_made: int | None = None
     fixed_then: Mapping[int, Mapping[str, str]] = field(default_factory=dict)
     advisers: tuple[Study, ...] = ()
+    heard: Mapping[int, tuple[int, int]] = field(default_factory=dict)
 
     @cached_property
     def study(self) -> Study:
@@ -132,6 +136,8 @@ class StudyState:
                 return self._restated(event.kind, body["trial"])
             case "lost":
                 return self
+            case "heard":
+                return self._heard(body)
         raise NotFound(f"There is no event of the kind {event.kind!r}.", f"Kinds are {', '.join(KINDS)}.")
 
     def carried_to(self, sheet: StudySheet) -> Carried:
@@ -191,6 +197,13 @@ class StudyState:
         told = {"declined": "declined", "voided": "void", "restored": self.before_void.get(number, "measured")}
         kept = {**self.before_void, number: before} if kind == "voided" else self.before_void
         return replace(self._changed(number, state=told[kind]), before_void=kept)
+
+    def _heard(self, body: Mapping[str, Any]) -> "StudyState":
+        number = self._trial(body["trial"]).number or 0
+        if not body["finished"]:
+            return self
+        before = self.heard.get(number, (0, 0))
+        return replace(self, heard={**self.heard, number: (before[0] + body["correct"], before[1] + body["tries"])})
 
     def _changed(self, number: int, **changes: Any) -> "StudyState":
         return replace(self, trials={**self.trials, number: replace(self._trial(number), **changes)})

@@ -8,7 +8,7 @@ from typing import Any, Final
 from optimiser.errors import BadUse, SheetError
 from optimiser.storage import Store
 from optimiser.study import Event, StudyState, Trial, fold, sheet_to_tables, study_to_json, trial_to_json
-from optimiser.workflow.stamp import Stamp, as_day
+from optimiser.workflow.stamp import Stamp, as_day, done_before
 from optimiser.workflow.views import View, trial_view
 
 CLEARABLE: Final = ("overall", "reading", "ear", "note")
@@ -59,10 +59,12 @@ def amend(store: Store, name: str, number: int, amendment: Amendment, stamp: Sta
         BadInput, InvalidSettings, InvalidTrial: what cannot be; nothing is stored then.
     """
     with store.writing():
-        state = fold(store.events(name))
+        events = store.events(name)
+        state = fold(events)
         trial = _made(state, number)
-        changes = _changes(state, trial, amendment)
-        if changes:
+        known = done_before(events, stamp, "amended")
+        changes = _changes(state, trial, amendment) if known is None else dict(known.body["changes"])
+        if known is None and changes:
             body = {"trial": number, "changes": changes}
             state = _appended(store, name, state, "amended", body, stamp)
     return {**trial_view(state, state.study.trial(number)), "changed": sorted(changes)}
@@ -76,8 +78,9 @@ def void(store: Store, name: str, number: int, stamp: Stamp) -> View:
         BadUse: a trial that was not made yet.
     """
     with store.writing():
-        state = fold(store.events(name))
-        changed = _made(state, number).state != "void"
+        events = store.events(name)
+        state = fold(events)
+        changed = _made(state, number).state != "void" and done_before(events, stamp, "voided") is None
         if changed:
             state = _appended(store, name, state, "voided", {"trial": number}, stamp)
     return {**trial_view(state, state.study.trial(number)), "changed": ["state"] if changed else []}
@@ -91,8 +94,9 @@ def unvoid(store: Store, name: str, number: int, stamp: Stamp) -> View:
         BadUse: a trial that was not made yet.
     """
     with store.writing():
-        state = fold(store.events(name))
-        changed = _made(state, number).state == "void"
+        events = store.events(name)
+        state = fold(events)
+        changed = _made(state, number).state == "void" and done_before(events, stamp, "restored") is None
         if changed:
             state = _appended(store, name, state, "restored", {"trial": number}, stamp)
     return {**trial_view(state, state.study.trial(number)), "changed": ["state"] if changed else []}

@@ -11,7 +11,7 @@ from optimiser.storage import Store
 from optimiser.study import Carried, Event, StudySheet, StudyState, fold, load_sheet, sheet_to_tables, started
 from optimiser.workflow.advising import advisers_view, chosen
 from optimiser.workflow.reel_files import layout_from_json
-from optimiser.workflow.stamp import Stamp
+from optimiser.workflow.stamp import Stamp, done_before
 from optimiser.workflow.takes import measure_files
 from optimiser.workflow.views import View
 
@@ -41,13 +41,13 @@ def start(store: Store, text: str, stamp: Stamp, advisers: Sequence[str] = ()) -
             store.start(sheet.name, Event("started", body, stamp.iso(), stamp.actor, stamp.reason, stamp.key))
         events = store.events(sheet.name)
         state = fold(events)
-        changed = state.study.sheet != sheet
-        over = state.carried_to(sheet)
+        again = done_before(events, stamp, "started", "sheet changed")
+        changed = state.study.sheet != sheet and again is None
+        over = state.carried_to(sheet) if again is None else state.carried_to(state.sheet)
         if over.faults:
             raise SheetError(over.faults)
         if changed:
-            key = f"{stamp.key} sheet" if stamp.key else ""
-            event = Event("sheet changed", body, stamp.iso(), stamp.actor, stamp.reason, key)
+            event = Event("sheet changed", body, stamp.iso(), stamp.actor, stamp.reason, stamp.key)
             state = state.after(event)
             _ = state.study
             store.append(sheet.name, event)
@@ -57,7 +57,7 @@ def start(store: Store, text: str, stamp: Stamp, advisers: Sequence[str] = ()) -
     return {
         "study": sheet.name,
         "title": sheet.title,
-        "new": not known,
+        "new": not known or again == events[0],
         "changed": changed,
         "settings": [setting.name for setting in sheet.space.settings],
         "trials": len(state.study.trials),
@@ -96,14 +96,22 @@ def _advised(store: Store, sheet: StudySheet, advisers: Sequence[str], stamp: St
     return chosen(store, state, advisers, replace(stamp, key=f"{stamp.key} advisers" if stamp.key else ""))
 
 
-def record_goal(store: Store, name: str, path: Path, stamp: Stamp, tell: Callable[[str], None]) -> View:
+def record_goal(
+    store: Store, name: str, path: Path, stamp: Stamp, tell: Callable[[str], None], *, label: str = ""
+) -> View:
     """Keep the wanted tone, and score the takes made before against it.
+
+    `label` is what the file is called where that is not its own name.
 
     Raises:
         NotFound: no such study or file.
         InvalidRecording: a file that cannot be measured.
     """
-    state = fold(store.events(name))
+    events = store.events(name)
+    state = fold(events)
+    known = done_before(events, stamp, "goal recorded")
+    if known is not None:
+        return {"study": name, "goal": known.body["goal"], "rescored": []}
     sound = open_recording(path)
     if sound.duration_s < _SHORTEST_S:
         raise InvalidRecording(
@@ -113,7 +121,7 @@ def record_goal(store: Store, name: str, path: Path, stamp: Stamp, tell: Callabl
         )
     for _ in sound.blocks():
         pass  # a goal that cannot be decoded is refused now, not with the first take
-    kept = store.audio.keep(path)
+    kept = store.audio.keep(path, name=label)
     goal = {**asdict(kept), "seconds": sound.duration_s, "rate_hz": sound.rate_hz}
     recorded = Event("goal recorded", {"goal": goal}, stamp.iso(), stamp.actor, stamp.reason, stamp.key)
     rescored = _rescored(store, state, kept.sha256, stamp, tell)

@@ -35,7 +35,8 @@ def weights_by_ear(store: Store, name: str, blind_tests: BlindTests = MappingPro
     Args:
         store: where the study is.
         name: of the study.
-        blind_tests: right answers and all answers of a blind test of reference and capture, by trial.
+        blind_tests: right answers and all answers of a blind test of reference and capture, by trial; they stand in
+            for those that were made in the service.
 
     Raises:
         NotFound: no such study.
@@ -43,6 +44,7 @@ def weights_by_ear(store: Store, name: str, blind_tests: BlindTests = MappingPro
             without recordings, answers that cannot be.
     """
     state = fold(store.events(name))
+    blind_tests = {**_heard(state), **blind_tests}
     rated, other_version = _rated(state, blind_tests)
     try:
         fit = fit_weights(rated)
@@ -79,6 +81,16 @@ def weights_by_ear(store: Store, name: str, blind_tests: BlindTests = MappingPro
         "how_to_rate": list(HOW_TO_RATE),
         "toml": tomli_w.dumps({"match": {"weights": fitted}}),
     }
+
+
+def _heard(state: StudyState) -> BlindTests:
+    """Finished blind tests of trials that still count and whose recordings were measured."""
+    measured = [trial.number or 0 for trial in state.study.in_state("measured")]
+    return {number: state.heard[number] for number in measured if number in state.heard and _steps(state, number)}
+
+
+def _steps(state: StudyState, number: int) -> dict[str, float] | None:
+    return steps_of(dict(state.details.get(number, {})))
 
 
 def _rated(state: StudyState, blind_tests: BlindTests) -> tuple[list[Rated], list[str]]:

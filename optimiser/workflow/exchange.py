@@ -9,6 +9,7 @@ from typing import Any
 from optimiser.errors import BadInput, BadUse
 from optimiser.storage import Store
 from optimiser.study import Event, fold, sheet_to_tables
+from optimiser.workflow.event_shapes import check_shapes
 from optimiser.workflow.files import read_text, write_file
 from optimiser.workflow.views import View, trial_view
 
@@ -20,15 +21,29 @@ def exported(store: Store, name: str, file: Path) -> View:
         NotFound: no such study.
         StorageError: the file cannot be written.
     """
+    document = export_document(store, name)
+    write_file(file, json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1) + "\n")
+    return {
+        "study": name,
+        "file": str(file),
+        "trials": len(document["trials"]),
+        "events": len(document["events"]),
+    }
+
+
+def export_document(store: Store, name: str) -> View:
+    """Sheet, trials and events of a study.
+
+    Raises:
+        NotFound: no such study.
+    """
     events = store.events(name)
     state = fold(events)
-    document = {
+    return {
         "sheet": sheet_to_tables(state.study.sheet),
         "trials": [trial_view(state, trial) for trial in state.study.trials],
         "events": [asdict(event) for event in events],
     }
-    write_file(file, json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1) + "\n")
-    return {"study": name, "file": str(file), "trials": len(state.study.trials), "events": len(events)}
 
 
 def imported(store: Store, file: Path) -> View:
@@ -39,22 +54,38 @@ def imported(store: Store, file: Path) -> View:
         BadInput: the file holds no study, or an event that does not fit.
         BadUse: a study of that name is there already.
     """
-    events = _events(read_text(file), file.name)
-    state = fold(events)
+    try:
+        document = json.loads(read_text(file))
+    except (json.JSONDecodeError, RecursionError):
+        raise BadInput(f"{file.name} is no JSON.", "Name a file that optimiser export wrote.") from None
+    return {**import_document(store, document, file.name), "file": str(file)}
+
+
+def import_document(store: Store, document: object, called: str) -> View:
+    """Take in a study as `export_document` gave it.
+
+    Raises:
+        BadInput: the document holds no study, or an event that does not fit.
+        BadUse: a study of that name is there already.
+    """
+    events = _events(document, called)
+    check_shapes(events, called)
+    try:
+        state = fold(events)
+        _ = state.study
+    except (KeyError, TypeError, ValueError, AttributeError) as error:
+        what = type(error).__name__
+        raise BadInput(f"{called} holds an event that fits nothing ({what}).", "Export the study again.") from error
     name = state.study.sheet.name
     with store.writing():
         if name in store.study_names():
             raise BadUse(f"There is a study {name} already.", "Open another store with --store to keep both.")
         store.start(name, events[0])
         store.append(name, *events[1:])
-    return {"study": name, "file": str(file), "trials": len(state.study.trials), "events": len(events)}
+    return {"study": name, "trials": len(state.study.trials), "events": len(events)}
 
 
-def _events(text: str, name: str) -> list[Event]:
-    try:
-        document = json.loads(text)
-    except (json.JSONDecodeError, RecursionError):
-        raise BadInput(f"{name} is no JSON.", "Name a file that optimiser export wrote.") from None
+def _events(document: object, name: str) -> list[Event]:
     entries = document.get("events") if isinstance(document, Mapping) else None
     known = {field.name for field in fields(Event)}
     if not (isinstance(entries, list) and entries and all(_is_event(entry, known) for entry in entries)):

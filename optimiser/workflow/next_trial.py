@@ -1,7 +1,7 @@
 """What to try next: asked again before an answer, the same answer."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
 from optimiser.errors import BadUse
@@ -11,7 +11,7 @@ from optimiser.study import Event, StudyState, Trial, fold
 from optimiser.workflow.advising import advisers_view
 from optimiser.workflow.proposing import inputs_of, installed, proposal_body, proposed_from
 from optimiser.workflow.sitting import day_of
-from optimiser.workflow.stamp import Stamp
+from optimiser.workflow.stamp import Stamp, done_before
 from optimiser.workflow.views import View, outlook_view, proposal_view
 
 MOST_AT_ONCE: Final = 12
@@ -44,6 +44,8 @@ class Wish:
 def next_trials(store: Store, name: str, wish: Wish, stamp: Stamp) -> View:
     """Hand out proposals, those that still wait for their take first, and say what is left to gain.
 
+    With a key that handed out or declined something before, nothing more is declined.
+
     Raises:
         NotFound: no such study.
         NothingLeft: no arrangement is left that may be proposed.
@@ -53,7 +55,8 @@ def next_trials(store: Store, name: str, wish: Wish, stamp: Stamp) -> View:
         events = list(store.events(name))
         state = known = fold(events)
         locked = state.study.sheet.space.parse_some(wish.locked)
-        withdrawn = _withdrawn(state, locked, other=wish.other)
+        again = done_before(events, stamp, "declined", "proposed") is not None
+        withdrawn = {} if again else _withdrawn(state, locked, other=wish.other)
         added = [Event("declined", {"trial": n}, stamp.iso(), stamp.actor, reason) for n, reason in withdrawn.items()]
         for event in added:
             state = state.after(event)
@@ -64,6 +67,8 @@ def next_trials(store: Store, name: str, wish: Wish, stamp: Stamp) -> View:
         if missing > 0:
             asked = missing, locked, {"outlook": told, "advisers": advisers}
             added += _proposed(state, asked, stamp, day_of(events, state, stamp))
+        if added and not again:
+            added[0] = replace(added[0], key=stamp.key)
         stored = store.append(name, *added) if added else ()
     state = known
     for event in stored:
@@ -85,7 +90,7 @@ def _told(events: Sequence[Event], entry: str) -> Any:
     for event in reversed(events):
         if event.kind == "proposed":
             return event.body["proposal"].get(entry)
-        if event.kind not in ("declined", "reel made"):
+        if event.kind not in ("declined", "reel made", "heard"):
             return None
     return None
 

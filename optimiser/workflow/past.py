@@ -70,6 +70,9 @@ def _what(event: Event, before: StudyState | None) -> str:
             return ", ".join(adviser["sheet"]["study"]["name"] for adviser in body["advisers"]) or "none"
         case "reel made":
             return f"{body['reel']['kind']} reel"
+        case "heard":
+            left = "" if body["finished"] else ", not finished"
+            return f"blind test, {body['correct']} right of {body['tries']}{left}"
     return ""
 
 

@@ -1,11 +1,12 @@
 """When, by whom and why a step was taken."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from optimiser.errors import BadInput
-from optimiser.study import StudySheet
+from optimiser.errors import BadInput, BadUse
+from optimiser.study import Event, StudySheet
 
 
 @dataclass(frozen=True)
@@ -31,6 +32,18 @@ class Stamp:
     def iso(self) -> str:
         """The time as ISO 8601, to the second."""
         return self.at.isoformat(timespec="seconds")
+
+
+def done_before(events: Iterable[Event], stamp: Stamp, *kinds: str) -> Event | None:
+    """The event of one of these kinds that carries the stamp's key: the step was taken already.
+
+    Raises:
+        BadUse: the key belongs to a change of another kind.
+    """
+    known = next((event for event in events if stamp.key and event.key == stamp.key), None)
+    if known is not None and known.kind not in kinds:
+        raise BadUse(f"The key {stamp.key} belongs to another change.", "Give each change a key of its own.")
+    return known
 
 
 def as_day(text: str) -> str:

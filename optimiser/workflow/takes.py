@@ -13,7 +13,7 @@ from optimiser.storage import Store
 from optimiser.study import Event, StudyState, Trial, fold, trial_to_json
 from optimiser.workflow.reel_files import layout_from_json
 from optimiser.workflow.sitting import day_of
-from optimiser.workflow.stamp import Stamp
+from optimiser.workflow.stamp import Stamp, done_before
 from optimiser.workflow.views import View, trial_view
 
 SHORTEST_MINUTES: Final = 1.0
@@ -69,19 +69,33 @@ def measure_pair(
     )
 
 
-def take(store: Store, name: str, files: tuple[Path, Path], answer: Answer, stamp: Stamp) -> View:
+def take(
+    store: Store,
+    name: str,
+    files: tuple[Path, Path],
+    answer: Answer,
+    stamp: Stamp,
+    *,
+    labels: tuple[str, str] = ("", ""),
+) -> View:
     """Measure reference and capture and keep them as a trial.
+
+    `labels` are what the files are called where that is not their own names.
 
     Raises:
         NotFound: no such study, trial or file.
         InvalidRecording, InvalidSettings, InvalidTrial, BadUse: what cannot be used; nothing is stored then.
     """
-    state = fold(store.events(name))
+    events = store.events(name)
+    state = fold(events)
+    known = done_before(events, stamp, "measured", "failed")
+    if known is not None:
+        return trial_view(state, state.study.trial(known.trial or 0))
     _identify(state, answer)
     goal = store.audio.path(state.goal["sha256"]) if state.goal else None
     layout = layout_from_json(state.reels["proof"]["layout"]) if "proof" in state.reels else None
     scores, told = entries_of(measure_files(*files, goal=goal, layout=layout))
-    kept = [store.audio.keep(path) for path in files]
+    kept = [store.audio.keep(path, name=label) for path, label in zip(files, labels, strict=True)]
     details = {
         "reference": asdict(kept[0]),
         "capture": asdict(kept[1]),
@@ -100,6 +114,17 @@ def log(store: Store, name: str, answer: Answer, stamp: Stamp) -> View:
         InvalidSettings, InvalidTrial, BadUse: what cannot be used; nothing is stored then.
     """
     return _record(store, name, answer, {}, {}, stamp)
+
+
+def check_answer(store: Store, name: str, answer: Answer, stamp: Stamp) -> None:
+    """See that a take with these words could be kept, before its recordings are measured.
+
+    Raises:
+        NotFound: no such study or trial.
+        InvalidSettings, InvalidTrial, BadUse: what cannot be used.
+    """
+    events = store.events(name)
+    _ = fold(events).after(_event(events, answer, {"match": 0.0}, {}, stamp)).study
 
 
 def entries_of(measured: Measurement) -> tuple[dict[str, float | None], dict[str, Any]]:
@@ -128,7 +153,7 @@ def _record(
     with store.writing():
         events = store.events(name)
         state = fold(events)
-        known = next((event for event in events if stamp.key and event.key == stamp.key), None)
+        known = done_before(events, stamp, "measured", "failed")
         if known is None:
             event = _event(events, answer, {**figures, **_timed(events, stamp)}, details, stamp)
             _ = state.after(event).study

@@ -4,8 +4,8 @@ from collections.abc import Iterator
 
 import pytest
 
-from optimiser.cli.exits import EXITS, exit_code
-from optimiser.errors import Fault, OptimiserError, SheetError
+from optimiser.cli.exits import exit_code
+from optimiser.errors import OUTCOMES, Fault, OptimiserError, SheetError, outcome_of
 
 
 def family(parent: type[OptimiserError]) -> Iterator[type[OptimiserError]]:
@@ -18,8 +18,9 @@ def family(parent: type[OptimiserError]) -> Iterator[type[OptimiserError]]:
 def test_every_error_has_one_documented_code(kind: type[OptimiserError]) -> None:
     error = kind.__new__(kind)
     assert exit_code(error) in (2, 3, 4, 5, 6)
+    assert outcome_of(error).status in (400, 404, 409, 422, 503, 507)
 
 
 def test_the_codes_are_as_documented() -> None:
-    assert sorted(EXITS.values()) == [2, 3, 4, 5, 6]
+    assert sorted({outcome.exit_code for outcome in OUTCOMES.values()}) == [2, 3, 4, 5, 6]
     assert exit_code(SheetError([Fault("study", "name", "nothing", "a text", "write one")])) == 3

@@ -204,7 +204,7 @@ def test_a_full_disk_keeps_no_half_recording(tmp_path: Path, file_limit: Callabl
 
 def test_a_store_that_finds_no_room_to_be_made_is_not_there(tmp_path: Path, file_limit: Callable[[int], None]) -> None:
     path = tmp_path / "studies.db"
-    for size_bytes in range(4096, 60_000, 4096):
+    for size_bytes in range(4096, 120_000, 4096):
         file_limit(size_bytes)
         try:
             open_store(str(path)).close()

@@ -13,6 +13,7 @@ from optimiser.cli.commands import (
     mending,
     rehearsing,
     remeasuring,
+    serving,
 )
 
 app = typer.Typer(
@@ -35,6 +36,7 @@ for commands in (
     listening,
     keeping,
     remeasuring,
+    serving,
 ):
     for command in commands.COMMANDS:
         app.command()(command)

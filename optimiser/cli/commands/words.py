@@ -66,10 +66,11 @@ def stamp(reason: str = "", key: str = "") -> "Stamp":
     """Now, by whoever is logged in."""
     from optimiser.workflow import Stamp
 
-    return Stamp(datetime.now(UTC), _user(), reason, key)
+    return Stamp(datetime.now(UTC), user(), reason, key)
 
 
-def _user() -> str:
+def user() -> str:
+    """Whoever is logged in; empty when nobody can tell."""
     try:
         return getuser()
     except (OSError, KeyError, ImportError):

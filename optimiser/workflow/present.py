@@ -1,0 +1,99 @@
+"""One study on one screen: where it stands, what to try next, what was made last."""
+
+from collections.abc import Mapping
+from dataclasses import asdict
+from typing import Final
+
+from optimiser.proposals import recommend
+from optimiser.space import AXES, Choice, Knob, MicPlace, MicSpot, RiffOrder, Setting, Stage
+from optimiser.storage import Store
+from optimiser.study import fold, sheet_to_tables, write_sheet
+from optimiser.workflow.looking import summary
+from optimiser.workflow.views import View, best_of, outlook_view, proposal_view, trial_view
+
+_KINDS: Final[Mapping[type, str]] = {
+    Knob: "knob",
+    Stage: "stage",
+    MicSpot: "mic",
+    MicPlace: "mic",
+    RiffOrder: "riff order",
+    Choice: "choice",
+}
+
+
+def study_view(store: Store, name: str) -> View:
+    """A study as it stands: its sheet, the proposals that wait, the best trial and the one that was made last.
+
+    Raises:
+        NotFound: no such study.
+    """
+    events = store.events(name)
+    state = fold(events)
+    sheet, best, last = state.sheet, best_of(state), state.present()
+    return {
+        **summary(state),
+        "event": len(events),
+        "sheet": sheet_to_tables(sheet),
+        "sheet_text": write_sheet(sheet),
+        "settings": [setting_view(setting) for setting in sheet.space.settings],
+        "reading_band": asdict(sheet.reading) if sheet.reading else None,
+        "goal_reference": dict(state.goal) if state.goal else None,
+        "proposals": [proposal_view(state, trial.number or 0) for trial in state.study.in_state("waiting")],
+        "best_shown": trial_view(state, best) if best else None,
+        "last": trial_view(state, last) if last else None,
+    }
+
+
+def setting_view(setting: Setting) -> View:
+    """What a form needs to ask for a setting."""
+    view: View = {"name": setting.name, "kind": _KINDS[type(setting)], "only_when": setting.only_when is not None}
+    match setting:
+        case Knob():
+            view |= {name: getattr(setting, name) for name in ("scale", "low", "high", "tolerance", "unit")}
+        case Stage():
+            view["steps"] = list(setting.steps)
+        case MicSpot():
+            view |= {"free": False, "spots": [spot.name for spot in setting.spots]}
+        case MicPlace():
+            view |= {"free": True, "axes": list(AXES)}
+        case RiffOrder():
+            view["riffs"] = list(setting.riffs)
+        case Choice():
+            view["options"] = list(setting.options)
+    return view
+
+
+def trial_of(store: Store, name: str, number: int) -> View:
+    """One trial.
+
+    Raises:
+        NotFound: no such study or trial.
+    """
+    state = fold(store.events(name))
+    return trial_view(state, state.study.trial(number))
+
+
+def trials_view(store: Store, name: str) -> View:
+    """Every trial by rising number.
+
+    Raises:
+        NotFound: no such study.
+    """
+    events = store.events(name)
+    state = fold(events)
+    return {"study": name, "event": len(events), "trials": [trial_view(state, trial) for trial in state.study.trials]}
+
+
+def outlook_of(store: Store, name: str) -> View:
+    """What further trials could still gain, and what to keep now; figures are None while nothing is scored.
+
+    Raises:
+        NotFound: no such study.
+    """
+    events = store.events(name)
+    study = fold(events).study
+    kept = None
+    if any(study.overall(trial) is not None for trial in study.in_state("measured")):
+        advised = recommend(study)
+        kept = {**asdict(advised), "shown": study.sheet.space.show(advised.settings)}
+    return {"study": name, "event": len(events), **outlook_view(study), "recommended": kept}
