@@ -4,7 +4,13 @@ Enters: the state of a study, or one measured pair. Leaves: matplotlib figures, 
 relations, HTML. Writes no file, asks no clock and knows nothing of stores, pages or terminals.
 """
 
-from optimiser.review.cautions import CAUTIONS, exposure_sentence
+from optimiser.review.cautions import (
+    CAUTIONS,
+    HEARING_CAUTION,
+    LOAD_CAUTION,
+    RIBBON_CAUTION,
+    exposure_sentence,
+)
 from optimiser.review.drawing import View
 from optimiser.review.figures import figures_of, views_of
 from optimiser.review.images import png_of, svg_of
@@ -25,9 +31,12 @@ from optimiser.review.standing import OutlookThen, Standing, standing_of
 __all__ = [
     "CAUTIONS",
     "DARK",
+    "HEARING_CAUTION",
     "LIGHT",
+    "LOAD_CAUTION",
     "RECALL_STYLE",
     "RELATION_NOTE",
+    "RIBBON_CAUTION",
     "OutlookThen",
     "Palette",
     "Relation",

@@ -63,6 +63,7 @@ class WishBody(Body):
     minutes: Annotated[float, Field(allow_inf_nan=False, gt=0, le=10_000)] | None = None
     lock: SettingValues = {}
     other: bool = Field(False, description="Decline what waits, and give another.")
+    reason: Note = Field("", description="Why it is declined; kept with it.")
 
     def wish(self) -> Wish:
         """The same for the workflow."""
@@ -128,6 +129,13 @@ class GoalBody(Body):
     """The wanted tone, a recording of the proof reel, by the id of a finished upload."""
 
     recording: UploadId
+
+
+class ReelBody(Body):
+    """A dry reel that is to be sent through the chain and the capture device, made from the built-in riffs."""
+
+    kind: Annotated[str, Field(pattern="^(learning|proof|verify)$")] = "proof"
+    trial: Number | None = Field(None, description="Whose riff order a learning reel plays.")
 
 
 class MeasureBody(Body):

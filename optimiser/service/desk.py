@@ -56,6 +56,7 @@ class Desk:
         streams: pages that listen to the stream of events.
         wake: tells the worker that there is something to do.
         clock: seconds that only ever grow.
+        address: where other devices find the page; empty where nobody said.
     """
 
     store: Store
@@ -68,6 +69,7 @@ class Desk:
     streams: int = 0
     wake: Callable[[], None] = _nobody_waits
     clock: Callable[[], float] = time.monotonic
+    address: str = ""
 
 
 @dataclass(frozen=True)

@@ -21,7 +21,7 @@ COOKIE: Final = "optimiser_session"
 
 SAFE: Final = ("GET", "HEAD")
 
-OPEN_PATHS: Final = ("/", "/healthz", "/api/pairing")
+OPEN_PATHS: Final = ("/", "/colours.css", "/healthz", "/api/pairing")
 OPEN_FOLDER: Final = "/static/"
 """What may be had without a session: the page itself, which holds nothing of a study, and the way to get one."""
 

@@ -41,6 +41,14 @@ def is_ours(host: Host, names: Collection[str]) -> bool:
     return host.name == _LOCAL or host.name in names or _is_address(host.name.strip("[]"))
 
 
+def is_loopback(host: Host) -> bool:
+    """Whether a host is the machine that asks, and nobody else's."""
+    try:
+        return host.name == _LOCAL or ip_address(host.name.strip("[]")).is_loopback
+    except ValueError:
+        return False
+
+
 def same_origin(origin: str, host: Host, scheme: str) -> bool:
     """Whether a page of this origin was served from that host.
 

@@ -93,7 +93,7 @@ def serve(url: str | None, serving: Serving, actor: str, say: Say) -> None:
         names = frozenset(name.lower() for name in (*serving.names, *(_own_names() if serving.lan else ())))
         app = build_app(store, Rules(serving.lan, names, actor), lambda desk: kept_worker(desk, place))
         desk: Desk = app.state.desk
-        address = address_of(serving, listening.getsockname()[1])
+        address = desk.address = address_of(serving, listening.getsockname()[1])
 
         def _tell() -> None:
             link = f"{address}{FRAGMENT}{desk.pairing.new_code()}" if serving.lan else address

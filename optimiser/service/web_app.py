@@ -7,12 +7,11 @@ from typing import Final
 
 from fastapi import FastAPI
 from starlette.responses import Response
-from starlette.staticfiles import StaticFiles
 
 from optimiser.service.answers import REFUSALS
 from optimiser.service.desk import Desk, Rules
 from optimiser.service.guard import Guard
-from optimiser.service.pages import FOLDER
+from optimiser.service.pages import FOLDER, PageFiles
 from optimiser.service.pages import router as pages
 from optimiser.service.problems import install
 from optimiser.service.routes import ROUTERS
@@ -58,5 +57,5 @@ def build_app(
     install(app)
     for router in (pages, *ROUTERS):
         app.include_router(router)
-    app.mount("/static", StaticFiles(directory=FOLDER / "static"), name="static")
+    app.mount("/static", PageFiles(directory=FOLDER / "static"), name="static")
     return app

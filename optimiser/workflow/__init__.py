@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from optimiser.workflow.pictures import drawn, recalled
     from optimiser.workflow.plain_json import finite
     from optimiser.workflow.present import outlook_of, study_view, trial_of, trials_view
-    from optimiser.workflow.reel_files import ReelWish, write_reel
+    from optimiser.workflow.reel_files import ReelWish, reel_bytes, remember_reel, write_reel
     from optimiser.workflow.rehearsing import rehearse
     from optimiser.workflow.remeasuring import RemeasureWish, merged, remeasure
     from optimiser.workflow.replay import replayed
@@ -67,7 +67,7 @@ _FILES: Final[dict[str, tuple[str, ...]]] = {
     "pictures": ("drawn", "recalled"),
     "plain_json": ("finite",),
     "present": ("outlook_of", "study_view", "trial_of", "trials_view"),
-    "reel_files": ("ReelWish", "write_reel"),
+    "reel_files": ("ReelWish", "reel_bytes", "remember_reel", "write_reel"),
     "rehearsing": ("rehearse",),
     "replay": ("replayed",),
     "remeasuring": ("RemeasureWish", "merged", "remeasure"),
@@ -124,8 +124,10 @@ __all__ = [
     "record_goal",
     "recording_view",
     "recover",
+    "reel_bytes",
     "rehearse",
     "remeasure",
+    "remember_reel",
     "replayed",
     "reviewed",
     "start",

@@ -56,7 +56,7 @@ def next_trials(store: Store, name: str, wish: Wish, stamp: Stamp) -> View:
         state = known = fold(events)
         locked = state.study.sheet.space.parse_some(wish.locked)
         again = done_before(events, stamp, "declined", "proposed") is not None
-        withdrawn = {} if again else _withdrawn(state, locked, other=wish.other)
+        withdrawn = {} if again else _withdrawn(state, locked, stamp.reason if wish.other else None)
         added = [Event("declined", {"trial": n}, stamp.iso(), stamp.actor, reason) for n, reason in withdrawn.items()]
         for event in added:
             state = state.after(event)
@@ -95,11 +95,11 @@ def _told(events: Sequence[Event], entry: str) -> Any:
     return None
 
 
-def _withdrawn(state: StudyState, locked: Mapping[str, object], *, other: bool) -> dict[int, str]:
-    """Waiting trials that do not suit the wish, each with the reason."""
+def _withdrawn(state: StudyState, locked: Mapping[str, object], refused: str | None) -> dict[int, str]:
+    """Waiting trials that do not suit the wish, each with the reason; all of them where they are refused for one."""
     waiting = state.study.in_state("waiting")
-    if other:
-        return {trial.number or 0: "another was asked for" for trial in waiting}
+    if refused is not None:
+        return {trial.number or 0: refused or "another was asked for" for trial in waiting}
     space = state.study.sheet.space
     stale = {trial.number or 0: "the sheet has changed" for trial in waiting if not space.allows(trial.settings)}
     unkept = {trial.number or 0: "asked again with other locks" for trial in waiting if not _keeps(trial, locked)}

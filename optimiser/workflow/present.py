@@ -7,7 +7,7 @@ from typing import Final
 from optimiser.proposals import recommend
 from optimiser.space import AXES, Choice, Knob, MicPlace, MicSpot, RiffOrder, Setting, Stage
 from optimiser.storage import Store
-from optimiser.study import fold, sheet_to_tables, write_sheet
+from optimiser.study import StudyState, fold, sheet_to_tables, write_sheet
 from optimiser.workflow.looking import summary
 from optimiser.workflow.views import View, best_of, outlook_view, proposal_view, trial_view
 
@@ -38,10 +38,17 @@ def study_view(store: Store, name: str) -> View:
         "settings": [setting_view(setting) for setting in sheet.space.settings],
         "reading_band": asdict(sheet.reading) if sheet.reading else None,
         "goal_reference": dict(state.goal) if state.goal else None,
+        "proof_reel": _reel_shown(state),
         "proposals": [proposal_view(state, trial.number or 0) for trial in state.study.in_state("waiting")],
         "best_shown": trial_view(state, best) if best else None,
         "last": trial_view(state, last) if last else None,
     }
+
+
+def _reel_shown(state: StudyState) -> View | None:
+    """What a page says of the study's proof reel."""
+    reel = state.reels.get("proof")
+    return None if reel is None else {entry: reel[entry] for entry in ("riffs", "rate_hz", "seconds")}
 
 
 def setting_view(setting: Setting) -> View:
@@ -53,9 +60,11 @@ def setting_view(setting: Setting) -> View:
         case Stage():
             view["steps"] = list(setting.steps)
         case MicSpot():
-            view |= {"free": False, "spots": [spot.name for spot in setting.spots]}
+            places = {spot.name: dict(zip(AXES, spot.place, strict=True)) for spot in setting.spots if spot.place}
+            view |= {"free": False, "spots": [spot.name for spot in setting.spots], "places": places}
         case MicPlace():
-            view |= {"free": True, "axes": list(AXES)}
+            ranges = dict(zip(AXES, map(list, setting.ranges), strict=True))
+            view |= {"free": True, "axes": list(AXES), "ranges": ranges, "tolerance": setting.tolerance}
         case RiffOrder():
             view["riffs"] = list(setting.riffs)
         case Choice():

@@ -1,5 +1,6 @@
 """Writes the dry reels that are sent through the chain and the capture device."""
 
+import json
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -8,13 +9,13 @@ from typing import Any, Final, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from optimiser.audio import Reel, ReelKind, build_reel, length_remarks, read_recording, write_wav
+from optimiser.audio import Reel, ReelKind, build_reel, length_remarks, read_recording, wav_bytes, write_wav
 from optimiser.errors import BadInput, BadUse, InvalidRecording
 from optimiser.rehearsal import LEARNING_RIFFS, RATE_HZ, VERIFY_RIFFS, play_riff
 from optimiser.scoring import Passage, ReelLayout
 from optimiser.space import RiffOrder
 from optimiser.storage import Store
-from optimiser.study import Event, Study, fold
+from optimiser.study import Event, Study, StudyState, fold
 from optimiser.workflow.stamp import Stamp
 from optimiser.workflow.views import View
 
@@ -62,6 +63,52 @@ def write_reel(store: Store, name: str, wish: ReelWish, stamp: Stamp) -> View:
     sounds, rate_hz = own_riffs(wish.riffs, order) if wish.riffs else (built_in_riffs(order), int(RATE_HZ))
     reel = build_reel(sounds, order, cast(ReelKind, wish.kind), rate_hz, sweep=wish.sweep)
     return keep_reel(store, name, (reel, order), wish, stamp)
+
+
+def remember_reel(store: Store, name: str, wish: ReelWish, stamp: Stamp) -> View:
+    """Remember the layout of a reel that is going to be sent elsewhere, not written here.
+
+    Raises:
+        NotFound: no such study, trial or riff.
+        BadInput: riffs that are not built in.
+        BadUse: the study's recordings are of another reel of that kind.
+    """
+    with store.writing():
+        state = fold(store.events(name))
+        reel, order = _built(state, wish)
+        kept = json.loads(json.dumps(reel_to_json(reel, wish.kind, order)))
+        if state.reels.get(wish.kind) != kept:
+            event = Event("reel made", {"reel": kept}, stamp.iso(), stamp.actor, stamp.reason, stamp.key)
+            store.append(name, event)
+    remarks = () if wish.kind == "learning" else length_remarks(reel.layout)
+    return {"study": name, "reel": kept, "remarks": list(remarks)}
+
+
+def reel_bytes(store: Store, name: str, wish: ReelWish) -> bytes:
+    """The bytes of the reel that `remember_reel` remembered.
+
+    Raises:
+        NotFound, BadInput, BadUse: as `remember_reel`.
+    """
+    reel, _ = _built(fold(store.events(name)), wish)
+    return wav_bytes(reel.samples, reel.rate_hz)
+
+
+def _built(state: StudyState, wish: ReelWish) -> tuple[Reel, tuple[str, ...]]:
+    """A reel of the built-in riffs; a study that has a proof or verify reel keeps to it."""
+    order = _order(state.study, wish)
+    reel = build_reel(built_in_riffs(order), order, cast(ReelKind, wish.kind), int(RATE_HZ), sweep=wish.sweep)
+    known = state.reels.get(wish.kind)
+    if known is not None and wish.kind != "learning" and not _is_alike(known, reel, order):
+        raise BadUse(
+            f"The {wish.kind} reel of {state.sheet.name} was made otherwise, from riffs of its own or with a sweep.",
+            "Take the file that was written then, so that all recordings are of one reel.",
+        )
+    return reel, order
+
+
+def _is_alike(known: Mapping[str, Any], reel: Reel, order: tuple[str, ...]) -> bool:
+    return list(order) == known["riffs"] and known["rate_hz"] == reel.rate_hz and known["seconds"] == reel.layout.duration_s
 
 
 def keep_reel(store: Store, name: str, made: tuple[Reel, tuple[str, ...]], wish: ReelWish, stamp: Stamp) -> View:

@@ -38,6 +38,8 @@ def trial_view(state: StudyState, trial: Trial) -> View:
         },
         "reading_verdict": band.verdict(trial.reading) if band and trial.reading is not None else "",
         "note": trial.note,
+        "recordings": "capture" in details,
+        "heard": dict(zip(("correct", "tries"), state.heard[number], strict=True)) if number in state.heard else None,
         "parts": parts_as_scored(state.trials.get(number, trial), details, study.sheet.match_weights),
         **{name: details.get(name, []) for name in ("advice", "warnings", "sweep")},
     }
@@ -54,6 +56,7 @@ def proposal_view(state: StudyState, number: int, before: int | None = None) -> 
         proposal["runner_up"] = {**easier, "changes": changes_in_words(space, present.settings, easier["settings"])}
     return {
         **proposal,
+        "held": sorted(state.proposals[number].get("inputs", {}).get("locked") or ()),
         "shown": space.show(settings),
         "changes": changes_in_words(space, present.settings, settings) if present else "",
         "since_trial": present.number if present else None,

@@ -4,10 +4,10 @@ from typing import Final
 
 from fastapi import APIRouter
 
-from optimiser.service.routes import events, hunting, jobs, listening, looking, pairing, studies, uploads
+from optimiser.service.routes import events, hunting, jobs, listening, looking, pairing, reels, studies, uploads
 
 ROUTERS: Final[tuple[APIRouter, ...]] = tuple(
-    file.router for file in (studies, hunting, looking, listening, uploads, jobs, events, pairing)
+    file.router for file in (studies, hunting, looking, listening, reels, uploads, jobs, events, pairing)
 )
 
 __all__ = ["ROUTERS"]

@@ -31,7 +31,7 @@ TrialNumber = Annotated[int, Path(ge=1, le=1_000_000)]
 @router.post("/next")
 def what_next(name: str, body: WishBody, desk: AtDesk, by: By) -> Response:
     """What to try next, and what is left to gain; asked again before an answer, the same answer."""
-    return answer(next_trials(desk.store, name, body.wish(), by.stamp()))
+    return answer(next_trials(desk.store, name, body.wish(), by.stamp(body.reason)))
 
 
 @router.get("/trials")

@@ -8,8 +8,9 @@ from starlette.responses import Response
 
 from optimiser.service.answers import answer
 from optimiser.service.bodies import PairingBody
-from optimiser.service.desk import AtDesk
+from optimiser.service.desk import AtDesk, Desk
 from optimiser.service.guard import COOKIE, address_of
+from optimiser.service.hosts import is_loopback, parse_host
 from optimiser.service.pairing import SESSION_TIME, new_session_secret
 from optimiser.service.problems import refusal
 
@@ -45,9 +46,23 @@ def pair(body: PairingBody, request: Request, desk: AtDesk) -> Response:
 
 
 @router.post("/pairing/codes", status_code=201)
-def new_code(desk: AtDesk) -> Response:
-    """A code for one more device, to be put behind the page's address as `#pair=CODE` within ten minutes."""
-    return answer({"code": desk.pairing.new_code(), "fragment": FRAGMENT}, 201)
+def new_code(request: Request, desk: AtDesk) -> Response:
+    """A code for one more device: the link to be opened there within ten minutes, also as a picture to be scanned."""
+    import segno
+
+    code = desk.pairing.new_code()
+    link = f"{_address(request, desk)}{FRAGMENT}{code}"
+    picture = segno.make(link, error="m").svg_data_uri(border=4, light="#fff", dark="#000")
+    return answer({"code": code, "fragment": FRAGMENT, "link": link, "picture": picture}, 201)
+
+
+def _address(request: Request, desk: Desk) -> str:
+    """Where another device finds the page: as this one does, or on the network where this one needs no network."""
+    host = parse_host(request.headers.get("host", ""))
+    if desk.address and (host is None or is_loopback(host)):
+        return desk.address
+    scheme = request.headers.get("origin", "").partition("://")[0] or request.scope["scheme"]
+    return f"{scheme}://{request.headers.get('host', '')}{request.scope.get('root_path', '')}/"
 
 
 @router.get("/sessions")

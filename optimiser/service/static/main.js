@@ -1,0 +1,184 @@
+/** The page's frame: which place is shown, the tabs, the line, and what is not yet saved. */
+
+import { NoLine, Problem } from "./api.js";
+import { h, say, to } from "./dom.js";
+import { connect, listen } from "./live.js";
+import { showUnsaved } from "./unsaved.js";
+import { keysOff } from "./keys.js";
+
+const PLACES = {
+  "": "./views/studies.js",
+  now: "./views/now.js",
+  goal: "./views/goal.js",
+  take: "./views/take.js",
+  trials: "./views/trials.js",
+  trial: "./views/trial.js",
+  learnt: "./views/learnt.js",
+  "what-if": "./views/what-if.js",
+  listen: "./views/listen.js",
+  history: "./views/history.js",
+  devices: "./views/devices.js",
+  keys: "./views/help.js",
+  cautions: "./views/help.js",
+};
+const TABS = [["now", "Set now"], ["trials", "Trials"], ["learnt", "Learnt"], ["what-if", "What if"], ["listen", "Listen"]];
+const TAB_OF = { goal: "now", take: "now", trial: "trials", history: "trials" };
+const GATHER_MS = 60;
+
+const main = document.getElementById("main");
+let current = null;
+let turn = 0;
+let again = 0;
+let first = true;
+
+/** The place that the address names: `#/s/NAME/trial/4`, `#/devices`. */
+function place() {
+  const parts = location.hash.replace(/^#\/?/, "").split("/").filter(Boolean).map(decodeURIComponent);
+  if (parts[0] === "s" && parts[1]) return { study: parts[1], view: parts[2] ?? "now", rest: parts.slice(3) };
+  return { study: null, view: parts[0] ?? "", rest: parts.slice(1) };
+}
+
+async function render(here, renewed) {
+  const own = ++turn;
+  const file = PLACES[here.view];
+  if (!file) return { title: "Nothing is here", node: [h("h1", {}, "Nothing is here"), h("p", {}, h("a", { href: "#/" }, "To the studies"))] };
+  const leave = renewed ? null : current?.leave;
+  try {
+    const module = await import(file);
+    const made = await module.make(here, { renew });
+    if (own !== turn) return null;
+    if (leave) leave();
+    return made;
+  } catch (error) {
+    if (own !== turn) return null;
+    if (!(error instanceof NoLine || error instanceof Problem)) throw error;
+    if (error instanceof NoLine && renewed) return null;
+    if (leave) leave();
+    return { title: "Not reached", node: failed(error) };
+  }
+}
+
+function failed(error) {
+  if (error.status === 401) {
+    return [h("h1", {}, "Pair this device"),
+      h("p", { class: "lead" }, "Scan the code that the laptop shows, or open its link here."),
+      h("p", {}, "The terminal prints it after ", h("code", {}, "optimiser serve --lan"), "; a paired device shows one under Devices. It works once, and lets this device in for 90 days.")];
+  }
+  const again = h("button", { type: "button", class: "primary", onclick: () => go() }, "Try again");
+  return [h("h1", {}, error instanceof NoLine ? "No line to the laptop" : error.message), h("p", { class: "lead" }, error instanceof NoLine ? error.message : ""), h("p", {}, error.hint), again];
+}
+
+async function go() {
+  if (location.hash === "#main") return;
+  if (await pairing()) return;
+  const here = place();
+  main.setAttribute("aria-busy", "true");
+  const made = await render(here, false);
+  if (!made) return;
+  current = { here, ...made };
+  put(made);
+  tabs(here);
+  main.removeAttribute("aria-busy");
+  window.scrollTo(0, 0);
+  if (!first) main.querySelector("h1")?.focus({ preventScroll: true });
+  first = false;
+}
+
+function put(made) {
+  document.title = `${made.title} – optimiser`;
+  main.replaceChildren(...[made.node].flat(3).filter((node) => node !== null && node !== undefined && node !== ""));
+  main.querySelector("h1")?.setAttribute("tabindex", "-1");
+}
+
+/** Draw the place that is shown again, and leave the eye, the focus and open tables where they were. */
+export async function renew() {
+  const before = current;
+  if (!before || document.querySelector("dialog[open]")) return;
+  const made = await render(before.here, true);
+  if (!made || current !== before) return;
+  const held = document.activeElement?.dataset?.hold ?? document.activeElement?.id;
+  const open = [...main.querySelectorAll("details[open][data-hold]")].map((one) => one.dataset.hold);
+  before.leave?.();
+  const y = window.scrollY;
+  current = { here: before.here, ...made };
+  put(made);
+  for (const name of open) main.querySelector(`details[data-hold="${CSS.escape(name)}"]`)?.setAttribute("open", "");
+  window.scrollTo(0, y);
+  if (held) (main.querySelector(`[data-hold="${CSS.escape(held)}"]`) ?? document.getElementById(held))?.focus({ preventScroll: true });
+}
+
+function tabs(here) {
+  const bar = document.getElementById("tabs");
+  bar.hidden = !here.study;
+  if (!here.study) return;
+  const now = TAB_OF[here.view] ?? here.view;
+  bar.replaceChildren(h("ul", {}, TABS.map(([view, label]) =>
+    h("li", {}, h("a", { href: view === "now" ? to("s", here.study) : to("s", here.study, view), "aria-current": view === now ? "page" : null }, label)))));
+}
+
+/** A code behind the address lets this device in, and is taken out of the address at once. */
+async function pairing() {
+  const code = /^#pair=(.+)$/.exec(location.hash)?.[1];
+  if (!code) return false;
+  history.replaceState(null, "", "#/");
+  const { pair } = await import("./views/pairing.js");
+  const made = await pair(decodeURIComponent(code));
+  if (made === null) {
+    connect();
+    return false;
+  }
+  put(made);
+  return true;
+}
+
+listen((event) => {
+  if (event.type === "line") line(event.state);
+  if (!current) return;
+  const about = event.type === "again" || (event.type === "change" && (!current.here.study || event.study === current.here.study));
+  if (event.type === "job" && current.job) current.job(event);
+  if (!about || current.still) {
+    if (about && current.changed) current.changed(event);
+    return;
+  }
+  clearTimeout(again);
+  again = setTimeout(renew, GATHER_MS);
+});
+
+function line(state) {
+  const shown = document.getElementById("line");
+  const word = state === "live" ? "live" : "no line";
+  if (shown.dataset.state === state) return;
+  if (shown.dataset.state === "lost" || state === "lost") say(state === "live" ? "The line is back." : "No line to the laptop.");
+  shown.dataset.state = state;
+  document.getElementById("line-word").textContent = word;
+}
+
+document.querySelector(".skip").addEventListener("click", (event) => {
+  event.preventDefault();
+  main.focus();
+});
+document.addEventListener("unpaired", () => {
+  if (!current || current.title === "Not reached") return;
+  current = null;
+  put({ title: "Pair this device", node: failed({ status: 401 }) });
+  document.getElementById("tabs").hidden = true;
+});
+document.addEventListener("keydown", (event) => {
+  if (keysOff() || event.ctrlKey || event.metaKey || event.altKey || document.querySelector("dialog[open]")) return;
+  if (event.target.closest("input, textarea, select")) return;
+  if (current?.key?.(event)) {
+    event.preventDefault();
+    return;
+  }
+  const study = current?.here.study;
+  const jumps = { n: to("s", study ?? ""), t: to("s", study ?? "", "trials"), h: to("s", study ?? "", "take"), l: to("s", study ?? "", "listen"), w: to("s", study ?? "", "what-if"), "?": "#/keys" };
+  const jump = event.key === "?" || study ? jumps[event.key] : null;
+  if (jump) {
+    event.preventDefault();
+    location.hash = jump;
+  }
+});
+window.addEventListener("hashchange", go);
+showUnsaved(renew);
+go();
+connect();

@@ -1,0 +1,55 @@
+/** What is known so far: outlook, what to keep, explored space, what mattered, days. */
+
+import { get, getText, path } from "../api.js";
+import { h, say, table, to } from "../dom.js";
+import { inWords } from "../forms.js";
+import { minutes, number, percent, plusMinus } from "../words.js";
+
+const HEADINGS = { progress: "Progress", explored: "Explored space", mic: "Microphone", riffs: "Riff order", mattered: "What mattered", outlook: "Outlook", parts: "Parts of the score" };
+const ADVICE = { "go on": "Go on: make further trials.", verify: "Verify: repeat the recommended settings before you keep them.", stop: "Stop: further trials are not likely to be worth their time." };
+
+export async function make({ study: name }) {
+  const study = await get(path("studies", name));
+  const places = { outlook: h("div", { class: "panel" }, h("p", {}, "Working it out.")), figures: h("div", { class: "figures" }) };
+  fill(study, places).catch((error) => places.outlook.replaceChildren(h("p", { class: "wrong" }, `${error.message} ${error.hint ?? ""}`)));
+  return { title: "Learnt", node: [h("p", { class: "where" }, study.title || study.name), h("h1", {}, "What is known so far"), places.outlook, places.figures] };
+}
+
+async function fill(study, places) {
+  const base = path("studies", study.name);
+  const outlook = await get(`${base}/outlook`);
+  places.outlook.replaceChildren(...kept(study, outlook));
+  const { figures } = await get(`${base}/figures`);
+  const drawn = await Promise.all(figures.map((figure) => getText(`${base}/figures/${encodeURIComponent(figure.name)}.svg`)));
+  places.figures.replaceChildren(...figures.map((figure, place) => shownFigure(figure, drawn[place])));
+  say("The figures are drawn.");
+}
+
+function kept(study, outlook) {
+  const best = outlook.recommended;
+  if (!best) return [h("p", { class: "lead" }, "Nothing is scored yet; make the first trials.")];
+  return [
+    h("h2", {}, "To keep, as things stand"),
+    h("p", { class: "keep" }, inWords(study, best.settings)),
+    h("p", {}, `Expected score ${plusMinus(best.expected, best.expected_se)}, ${best.trial ? `made in trial ${best.trial}` : "not made in exactly this form yet"}.`),
+    best.trial ? null : h("p", {}, h("a", { class: "button", href: to("s", study.name, "take", "own", JSON.stringify(best.settings)) }, "I make this one")),
+    h("h2", {}, "Outlook"),
+    h("p", { class: "lead" }, ADVICE[outlook.advice] ?? outlook.advice),
+    h("dl", { class: "facts" }, [
+      ["Points that may still be gained", number(outlook.gain_left)],
+      [`Chance to be within ${number(outlook.eps)} points of the best`, percent(outlook.chance_near_best)],
+      ["Planned time left", minutes(outlook.minutes_left)],
+      outlook.checked ? ["Trials that the others predict", `${outlook.covered} of ${outlook.checked}`] : null,
+    ].filter(Boolean).map(([label, value]) => h("div", {}, h("dt", {}, label), h("dd", {}, value)))),
+    outlook.doubted.map((trial) => h("p", { class: "caution" }, h("strong", {}, "Doubtful: "), h("a", { href: to("s", study.name, "trial", trial) }, `trial ${trial}`), " fits none of the others and counts for little. A botched take or a wrong number?")),
+    outlook.days.length ? [h("h2", {}, "Days"), h("ul", {}, outlook.days.map((day) => h("li", {}, day.shown)))] : null,
+  ].flat(3).filter(Boolean);
+}
+
+function shownFigure(figure, svg) {
+  const root = new DOMParser().parseFromString(svg, "image/svg+xml").documentElement;
+  const heading = HEADINGS[figure.name] ?? figure.name.replace("-", ", ");
+  return h("figure", {}, h("figcaption", {}, h("h2", {}, heading), h("p", {}, `${figure.finding}.`)),
+    h("div", { class: "drawn" }, document.importNode(root, true)),
+    h("details", { "data-hold": `table-${figure.name}` }, h("summary", {}, "The same as a table"), table(`Table: ${heading}`, figure.head, figure.rows)));
+}

@@ -1,0 +1,189 @@
+/** What to set now. */
+
+import { get, newKey, path, send } from "../api.js";
+import { ask, field } from "../dialogs.js";
+import { button, h, say, served, to } from "../dom.js";
+import { drawing, move } from "../drawings.js";
+import { declineFields, failRun } from "../steps.js";
+import { heldOf, hold, letGo } from "../holds.js";
+import { alike, clock, count, minutes, number, percent, plusMinus, shown } from "../words.js";
+
+const DRAWN_SHARES = 12;
+
+export async function make({ study: name }, page) {
+  const study = await get(path("studies", name));
+  const proposal = study.proposals[0];
+  const heading = h("p", { class: "where" }, study.title || study.name);
+  if (!study.goal_reference && !study.measured && !proposal && study.sheet.overall?.goal !== 0) {
+    return { title: "Set now", node: [heading, beginning(study, page)] };
+  }
+  const node = proposal ? waiting(study, proposal, page) : asking(study, page);
+  return { title: proposal ? `Set now: trial ${proposal.trial}` : "Set now", node: [heading, node], key: (event) => keyed(event, study) };
+}
+
+function keyed(event, study) {
+  if (event.key !== "h" || !study.proposals.length) return false;
+  location.hash = to("s", study.name, "take");
+  return true;
+}
+
+function beginning(study, page) {
+  return [
+    h("h1", {}, "First, the tone you want"),
+    h("p", { class: "lead" }, "Set the chain as you like it best and record the proof reel through it once. Every capture is then compared with that tone, not only with its own reference."),
+    served("caution-load"),
+    h("div", { class: "actions" },
+      h("a", { class: "button primary", href: to("s", study.name, "goal") }, "Record the goal reference"),
+      nextButton(study, page, "Go on without one")),
+  ];
+}
+
+function asking(study, page) {
+  const last = study.last;
+  return [
+    h("h1", {}, "What next?"),
+    last ? h("p", { class: "lead" }, `Trial ${last.trial} is in${last.overall === null ? "" : `: ${number(last.overall)} of 100`}. Nothing waits to be set.`) : h("p", { class: "lead" }, "Nothing was tried yet."),
+    held(study, page),
+    h("div", { class: "actions" }, nextButton(study, page, "Show what to set next"), button("I set something of my own", () => { location.hash = to("s", study.name, "take", "own"); })),
+  ];
+}
+
+function nextButton(study, page, label) {
+  return button(label, () => askNext(study, page, {}), { class: "primary", "data-hold": "next" });
+}
+
+/** Ask for a proposal with what is held; a press that was not heard may be repeated, its key stays the same. */
+async function askNext(study, page, wish) {
+  const key = newKey();
+  try {
+    await send("POST", path("studies", study.name, "next"), { lock: heldOf(study.name), ...wish }, key);
+    say("Here is what to set next.");
+    await page.renew();
+  } catch (error) {
+    await ask({ title: "No proposal", text: `${error.message} ${error.hint}`, confirm: "Try again", act: async () => {
+      await send("POST", path("studies", study.name, "next"), { lock: heldOf(study.name), ...wish }, key);
+    } }).then((asked) => asked && page.renew());
+  }
+}
+
+function waiting(study, proposal, page) {
+  const before = study.last;
+  const shownHere = study.settings.filter((setting) => setting.name in proposal.settings);
+  const rows = shownHere.map((setting) => row(study, setting, proposal, before, page));
+  const changes = before ? shownHere.filter((setting) => !alike(before.settings[setting.name], proposal.settings[setting.name])).length : shownHere.length;
+  const gone = before ? study.settings.filter((setting) => setting.name in before.settings && !(setting.name in proposal.settings)) : [];
+  return [
+    h("div", { class: "lead-in" }, h("h1", {}, "Set now"), h("p", { class: "tag" }, `trial ${proposal.trial} of ${study.planned}`)),
+    proposal.kind === "check" ? h("p", { class: "check" }, h("strong", {}, "Check trial. "), "These settings were measured before; making them again shows what today reads high or low by.") : null,
+    h("p", { class: "lead" }, before
+      ? `${changes ? count(changes, "thing changes", "things change") : "Nothing changes"} since trial ${before.trial}; ${minutes(proposal.effort_minutes)} of handling.`
+      : `The first trial: set all of it; ${minutes(proposal.effort_minutes)} of handling.`),
+    h("ul", { class: "settings" }, rows),
+    gone.length ? h("p", { class: "quiet" }, `Not needed now: ${gone.map((setting) => setting.name).join(", ")}.`) : null,
+    before && !alike(before.settings.mic, proposal.settings.mic) && shownHere.some((setting) => setting.kind === "mic") ? served("caution-ribbon") : null,
+    held(study, page),
+    h("div", { class: "actions" },
+      h("a", { class: "button primary", href: to("s", study.name, "take", proposal.trial) }, "It is set: hand over the take"),
+      button("Give me another", () => askNext(study, page, { other: true })),
+      button("I cannot set this", () => decline(study, proposal, page)),
+      button("I set something else", () => { location.hash = to("s", study.name, "take", proposal.trial, "else"); }),
+      button("The run failed", () => failRun(study, proposal.trial))),
+    expected(study, proposal),
+    why(study, proposal),
+    others(study),
+    served("caution-hearing"),
+  ];
+}
+
+function row(study, setting, proposal, before, page) {
+  const value = proposal.settings[setting.name];
+  const was = before?.settings[setting.name];
+  const same = before && alike(was, value);
+  const { picture, body } = drawing(setting, value, was);
+  const { word, arrow, from } = same ? { word: "leave", arrow: "=", from: "" } : move(setting, value, was);
+  const isHeld = setting.name in heldOf(study.name);
+  return h("li", { class: `setting ${same ? "same" : "moved"}` },
+    h("div", { class: "picture" }, picture),
+    h("div", { class: "what" },
+      h("h2", {}, setting.name),
+      body,
+      h("p", { class: "move" }, arrow ? h("span", { class: "arrow", "aria-hidden": "true" }, arrow) : null, h("strong", {}, word), from ? ` from ${from}` : "")),
+    button(isHeld ? "Held" : "Hold", () => holding(study, setting, value, was, page), { class: "hold", "aria-label": `Hold ${setting.name}`, "aria-pressed": String(isHeld), "data-hold": `hold-${setting.name}` }));
+}
+
+async function holding(study, setting, value, was, page) {
+  if (setting.name in heldOf(study.name)) {
+    letGo(study.name, setting.name);
+    await page.renew();
+    return;
+  }
+  const stands = was !== undefined && !alike(was, value) ? [{ value: "was", label: `as it stands: ${shown(setting, was)}`, selected: true }] : [];
+  const asked = await ask({
+    title: `Hold ${setting.name}`,
+    text: "What is held does not change in further proposals, on this device, until you let it go.",
+    fields: [field("Keep it", "at", { kind: "select", options: [...stands, { value: "now", label: `as proposed: ${shown(setting, value)}` }] })],
+    confirm: "Hold it",
+  });
+  if (!asked) return;
+  hold(study.name, setting.name, asked.told.at === "was" ? was : value);
+  if (asked.told.at === "was") await askNext(study, page, {});
+  else await page.renew();
+}
+
+function held(study, page) {
+  const names = Object.entries(heldOf(study.name));
+  if (!names.length) return null;
+  const byName = Object.fromEntries(study.settings.map((setting) => [setting.name, setting]));
+  return h("p", { class: "held" }, h("strong", {}, "Held: "), names.map(([name, value]) => `${name} at ${byName[name] ? shown(byName[name], value) : clock(value)}`).join(", "), ". ",
+    button("Let go of all", async () => {
+      for (const [name] of names) letGo(study.name, name);
+      await page.renew();
+    }));
+}
+
+async function decline(study, proposal, page) {
+  const asked = await ask({
+    title: `Trial ${proposal.trial} cannot be set`,
+    text: "It is put aside with your reason, and another is proposed.",
+    fields: declineFields(),
+    confirm: "Give me another",
+    act: ({ why: reason, more }) => send("POST", path("studies", study.name, "next"), { lock: heldOf(study.name), other: true, reason: [reason, more].filter(Boolean).join(": ") }, newKey()),
+  });
+  if (asked) await page.renew();
+}
+
+function expected(study, proposal) {
+  const unknown = proposal.expected === null || proposal.expected === undefined;
+  const facts = [
+    ["Expected score", unknown ? "not known yet" : plusMinus(proposal.expected, proposal.expected_se)],
+    ["Chance of a new best", percent(proposal.chance_best)],
+    study.reading_band ? [`Chance that the ${study.reading_band.name} is wanted`, percent(proposal.chance_in_band)] : null,
+    ["Handling", minutes(proposal.effort_minutes)],
+  ].filter((fact) => fact && fact[1] !== "–");
+  return h("section", { class: "panel" }, h("h2", {}, "What to expect"),
+    h("dl", { class: "facts" }, facts.map(([label, value]) => h("div", {}, h("dt", {}, label), h("dd", {}, value)))),
+    unknown ? null : h("p", { class: "quiet" }, "± spans 90 % of what is believed; a single take may differ by more."));
+}
+
+function why(study, proposal) {
+  const shares = Object.entries(proposal.by_setting ?? {}).slice(0, DRAWN_SHARES);
+  const easier = proposal.runner_up;
+  return h("section", { class: "panel" }, h("h2", {}, "Why this one"),
+    h("p", {}, sentence(proposal.reason)),
+    shares.length ? h("details", { "data-hold": "shares" }, h("summary", {}, `What each setting brings, beside ${proposal.nearest ? `trial ${proposal.nearest}` : "the best so far"}`),
+      h("dl", { class: "facts" }, shares.map(([name, { gain, doubt }]) => h("div", {}, h("dt", {}, name), h("dd", {}, `${gain < 0 ? "−" : "+"}${number(Math.abs(gain))} ± ${number(1.645 * doubt)}`)))),
+      h("p", { class: "quiet" }, "Points of the score, with 90 % of what is believed.")) : null,
+    easier ? h("details", { "data-hold": "easier" }, h("summary", {}, "An easier one"),
+      h("p", {}, `${sentence(easier.changes)} Expected ${plusMinus(easier.expected, easier.expected_se)}, ${minutes(easier.effort_minutes)} of handling.`),
+      h("a", { class: "button", href: to("s", study.name, "take", "own", JSON.stringify(easier.settings)) }, "I make this one instead")) : null);
+}
+
+function sentence(text) {
+  const whole = (text ?? "").replaceAll("->", "→").trim();
+  return whole ? whole[0].toUpperCase() + whole.slice(1) + (/[.!?]$/.test(whole) ? "" : ".") : "";
+}
+
+function others(study) {
+  if (study.proposals.length < 2) return null;
+  return h("section", { class: "panel" }, h("h2", {}, "Then"), h("ol", {}, study.proposals.slice(1).map((proposal) => h("li", {}, `Trial ${proposal.trial}: ${Object.entries(proposal.shown).map(([name, said]) => `${name} ${said}`).join(", ")}`))));
+}

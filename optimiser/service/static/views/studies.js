@@ -1,0 +1,55 @@
+/** What studies there are, and where each stands. */
+
+import { get } from "../api.js";
+import { button, h, to } from "../dom.js";
+import { submit } from "../outbox.js";
+import { number } from "../words.js";
+
+export async function make() {
+  const { studies } = await get("studies");
+  return {
+    title: "Studies",
+    node: [
+      h("h1", {}, "Studies"),
+      studies.length ? h("ul", { class: "cards" }, studies.map(card)) : nothing(),
+      begin(),
+    ],
+  };
+}
+
+function card(study) {
+  const next = !study.goal && !study.measured ? "Next: record the goal reference"
+    : study.waiting.length ? `Trial ${study.waiting.join(", ")} waits for its take` : "Ready for the next trial";
+  return h("li", {}, h("a", { class: "card", href: to("s", study.name), "data-hold": study.name },
+    h("strong", {}, study.title || study.name),
+    h("span", {}, next),
+    h("span", { class: "quiet" }, `${study.measured} of ${study.planned} planned trials measured`
+      + (study.days.length > 1 ? `, ${study.days.length} days` : "")
+      + (study.best === null ? "" : `; best ${number(study.best)} in trial ${study.best_trial}`))));
+}
+
+function nothing() {
+  return h("p", { class: "lead" }, "There is no study yet. A study is one hunt: one channel of one amp, from the first trial to the settings that are kept.");
+}
+
+function begin() {
+  const wrong = h("p", { class: "wrong", role: "alert" });
+  const text = h("textarea", { id: "sheet", rows: 8, spellcheck: "false", autocomplete: "off", "data-hold": "sheet" });
+  const file = h("input", { type: "file", id: "sheet-file", accept: ".toml,text/plain" });
+  file.addEventListener("change", async () => { if (file.files[0]) text.value = await file.files[0].text(); });
+  const start = button("Start the study", async () => {
+    wrong.replaceChildren();
+    try {
+      const { answer } = await submit({ method: "POST", path: "studies", body: { sheet: text.value }, study: "", label: "a new study" });
+      if (answer) location.hash = to("s", answer.study);
+    } catch (error) {
+      const faults = error.faults.map((fault) => h("li", {}, Object.values(fault).filter(Boolean).join(": ")));
+      wrong.replaceChildren(...[error.message, h("br"), error.hint, faults.length ? h("ul", {}, faults) : ""]);
+    }
+  }, { class: "primary" });
+  return h("details", { class: "panel", "data-hold": "begin" }, h("summary", {}, "Start a study from a sheet"),
+    h("p", {}, "The sheet says what may be set and how far. The README has one to begin with."),
+    h("div", { class: "field" }, h("label", { for: "sheet-file" }, "Sheet file"), file),
+    h("div", { class: "field" }, h("label", { for: "sheet" }, "Or its text"), text), wrong, start);
+}
+

@@ -1,0 +1,62 @@
+/** Numbers and times as people say them. */
+
+export const NBSP = "\u00a0";
+
+/** 13.5 is `1:30`, as the knob's clock face shows it. */
+export function clock(hours) {
+  const minutes = Math.round(hours * 60);
+  const whole = Math.floor(minutes / 60);
+  return `${whole > 12 ? whole - 12 : whole}:${String(minutes % 60).padStart(2, "0")}`;
+}
+
+export function number(value, digits = 1) {
+  return value === null || value === undefined ? "–" : value.toFixed(digits);
+}
+
+export function percent(share) {
+  return share === null || share === undefined ? "–" : `${Math.round(100 * share)}${NBSP}%`;
+}
+
+export function minutes(value) {
+  if (value === null || value === undefined) return "–";
+  if (value === 0) return "none";
+  if (value < 1) return `${Math.round(60 * value)}${NBSP}s`;
+  const whole = Math.round(value);
+  if (whole < 60) return `${whole}${NBSP}min`;
+  return whole % 60 ? `${Math.floor(whole / 60)}${NBSP}h ${whole % 60}${NBSP}min` : `${whole / 60}${NBSP}h`;
+}
+
+export function bytes(value) {
+  return value < 1e6 ? `${Math.max(1, Math.round(value / 1e3))}${NBSP}kB` : `${(value / 1e6).toFixed(1)}${NBSP}MB`;
+}
+
+export function count(value, one, many) {
+  return `${value}${NBSP}${value === 1 ? one : many}`;
+}
+
+/** A score with the half-width of its 90 % interval. */
+export function plusMinus(value, se, digits = 0) {
+  return se === null || se === undefined ? number(value, digits) : `${number(value, digits)} ± ${number(1.645 * se, digits)}`;
+}
+
+/** The value of a setting as it is said, for a setting of `study.settings`. */
+export function shown(setting, value) {
+  if (setting.kind === "knob") {
+    if (setting.scale === "clock") return clock(value);
+    return `${Number(value.toPrecision(3))}${setting.unit ? NBSP + setting.unit : ""}`;
+  }
+  if (Array.isArray(value)) return value.join(", ");
+  if (value !== null && typeof value === "object") {
+    return `${value.radial_mm} mm out, ${value.distance_mm} mm off, ${value.angle_deg}°`;
+  }
+  return String(value);
+}
+
+export function alike(one, other) {
+  return JSON.stringify(ordered(one)) === JSON.stringify(ordered(other));
+}
+
+function ordered(value) {
+  if (value === null || typeof value !== "object" || Array.isArray(value)) return value ?? null;
+  return Object.fromEntries(Object.keys(value).sort().map((name) => [name, value[name]]));
+}
