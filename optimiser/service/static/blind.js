@@ -33,7 +33,7 @@ export async function blindTest(study, trial, tries, window, { place, use, back 
   const one = async (said) => {
     const due = test.answered + 1;
     const [a, b, x] = await Promise.all(["a", "b", "x"].map((letter) => getBytes(`${at}/${due}/${letter}.wav`)));
-    const made = deck({ x, a, b }, { a: "A: reference", b: "B: capture", x: "X" }, { a: "a", b: "b", x: "x" });
+    const made = deck({ x, a, b }, { x: ["X"], a: ["A", "reference"], b: ["B", "capture"] }, { a: "a", b: "b", x: "x" });
     use(made);
     const key = newKey();
     const wrong = h("p", { class: "wrong", role: "alert" });

@@ -4,15 +4,15 @@ import { button, h } from "./dom.js";
 import { Player } from "./player.js";
 import { number } from "./words.js";
 
-/** `names` are labels of the clips by name; gives `{node, key(event), player, close()}`. */
+/** `names` are letter and word of the clips by name; gives `{node, key(event), player, close()}`. */
 export function deck(clips, names, letters) {
   const player = new Player(clips, () => draw());
   const play = button("Play", () => (player.playing ? player.pause() : player.play()), { class: "primary play" });
-  const switches = Object.entries(names).map(([name, label]) => h("button", { type: "button", class: "switch", "data-part": name, onclick: () => player.hear(name) }, label));
+  const switches = Object.entries(names).map(([name, label]) => h("button", { type: "button", class: "switch", "data-part": name, onclick: () => player.hear(name) }, h("b", {}, label[0]), label[1] ? h("span", {}, label[1]) : null));
   const place = h("input", { type: "range", min: 0, max: 1, step: "any", value: 0, id: "place", "aria-label": "Where in the excerpt" });
   place.addEventListener("input", () => player.seek(place.valueAsNumber * player.seconds));
   const clock = h("output", { for: "place" }, "0.0 s");
-  const loop = h("label", { class: "choice" }, h("input", { type: "checkbox", checked: true, onchange: (event) => player.setLoop(event.target.checked) }), h("span", {}, "Round and round"));
+  const loop = h("label", { class: "choice" }, h("input", { type: "checkbox", checked: true, onchange: (event) => player.setLoop(event.target.checked) }), h("span", {}, "Repeat"));
   const back = (by, label, word) => h("button", { type: "button", class: "nudge", "aria-label": word, onclick: () => player.seek(player.now() + by) }, label);
 
   function draw() {
@@ -28,7 +28,7 @@ export function deck(clips, names, letters) {
   }
   const pulse = setInterval(() => { if (player.playing) tick(); }, 100);
   draw();
-  const node = h("div", { class: "deck" }, h("div", { class: "switches", role: "group", "aria-label": "What is heard" }, switches), h("div", { class: "slide" }, play, back(-1, "−1 s", "One second back"), place, back(1, "+1 s", "One second on"), clock), loop);
+  const node = h("div", { class: "deck" }, h("div", { class: "switches", role: "group", "aria-label": "What is heard" }, switches), h("div", { class: "slide" }, back(-1, "−1 s", "One second back"), place, back(1, "+1 s", "One second on")), h("div", { class: "row" }, play, loop, clock));
   return {
     node,
     player,

@@ -6,6 +6,21 @@ import { bytes } from "./words.js";
 const KINDS = ".wav,.wave,.w64,.rf64,.aif,.aiff,.flac,audio/*";
 const PARTS = [["reference", "Reference", "the real chain"], ["capture", "Capture", "through the model"]];
 
+/** An input for files that looks like every other button. */
+function chooser(attributes) {
+  const input = h("input", { type: "file", ...attributes });
+  return { input, node: h("span", { class: "pick" }, input, h("span", { class: "button", "aria-hidden": "true" }, "Choose")) };
+}
+
+/** One file, chosen by a button that says which one it is. */
+export function filePicker(id, label, accept = KINDS) {
+  const name = h("span", { class: "quiet", id: `${id}-name` }, "none yet");
+  const { input, node } = chooser({ id, accept, "aria-describedby": `${id}-name`, onchange: () => {
+    name.textContent = input.files[0] ? `${input.files[0].name}, ${bytes(input.files[0].size)}` : "none yet";
+  } });
+  return { node: h("div", { class: "field" }, h("label", { for: id }, label), node, name), input };
+}
+
 /** Gives `{node, files()}` with `files()` as `{reference, capture}`, null where none is chosen. */
 export function filePair() {
   const chosen = { reference: null, capture: null };
@@ -26,7 +41,7 @@ export function filePair() {
   const pickers = PARTS.map(([part, label, hint]) => {
     lines[part] = h("span", { class: "quiet", id: `${part}-name` });
     return h("div", { class: "field" }, h("label", { for: `file-${part}` }, `${label}, ${hint}`),
-      h("input", { type: "file", id: `file-${part}`, accept: KINDS, multiple: true, "aria-describedby": `${part}-name`, onchange: (event) => take(part, event.target.files) }), lines[part]);
+      chooser({ id: `file-${part}`, accept: KINDS, multiple: true, "aria-describedby": `${part}-name`, onchange: (event) => take(part, event.target.files) }).node, lines[part]);
   });
   const node = h("div", { class: "drop" }, pickers, h("p", { class: "quiet" }, "Both may be dropped here or picked together. Up to 2 GB each; they go up in small pieces and carry on after a cut."), swap);
   for (const kind of ["dragover", "dragenter"]) {

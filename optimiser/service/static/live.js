@@ -3,12 +3,11 @@
 import { at, get } from "./api.js";
 
 const POLL_MS = 1500;
-const AGAIN_MS = 3000;
 const listeners = new Set();
 let source = null;
 let timer = 0;
 let place = null;
-let jobs = new Map();
+const jobs = new Map();
 
 /** Hear `{type: "change"|"job"|"line"|"again", ...}`; gives the function that ends it. */
 export function listen(listener) {
@@ -40,12 +39,14 @@ export function connect() {
     tell({ type: "change", ...change });
   });
   source.addEventListener("job", (event) => tell({ type: "job", ...JSON.parse(event.data) }));
-  source.onerror = () => {
-    tell({ type: "line", state: "lost" });
-    source.close();
-    clearTimeout(timer);
-    timer = setTimeout(poll, AGAIN_MS / 2);
-  };
+  source.onerror = lost;
+}
+
+function lost() {
+  tell({ type: "line", state: "lost" });
+  source?.close();
+  clearTimeout(timer);
+  timer = setTimeout(poll, POLL_MS);
 }
 
 /** Ask what came after the last known place; when that works, try to listen again now and then. */
@@ -71,6 +72,7 @@ document.addEventListener("visibilitychange", () => {
   if (!document.hidden && source?.readyState !== EventSource.OPEN) connect();
 });
 window.addEventListener("online", connect);
+window.addEventListener("offline", lost);
 
 /** Follow a long run until it is done; `hear` gets it each time that it changed. */
 export function follow(job, hear) {

@@ -91,7 +91,7 @@ function put(made) {
 }
 
 /** Draw the place that is shown again, and leave the eye, the focus and open tables where they were. */
-export async function renew() {
+async function renew() {
   const before = current;
   if (!before || document.querySelector("dialog[open]")) return;
   const made = await render(before.here, true);
@@ -179,6 +179,6 @@ document.addEventListener("keydown", (event) => {
   }
 });
 window.addEventListener("hashchange", go);
-showUnsaved(renew);
+showUnsaved(() => { if (!current?.still) renew(); });
 go();
 connect();

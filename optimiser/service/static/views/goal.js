@@ -2,6 +2,7 @@
 
 import { at, get, path, send } from "../api.js";
 import { button, h, say, served, to } from "../dom.js";
+import { filePicker } from "../files.js";
 import { follow } from "../live.js";
 import { submit } from "../outbox.js";
 import { number } from "../words.js";
@@ -17,7 +18,7 @@ function page(study) {
   const word = h("p", { role: "status" });
   const bar = h("progress", { max: 1, value: 0, hidden: true, "aria-label": "How far it is" });
   const reel = h("p", { role: "status" }, study.proof_reel ? `This study's proof reel lasts ${number(study.proof_reel.seconds)} s: ${study.proof_reel.riffs.join(", ")}.` : "");
-  const file = h("input", { type: "file", id: "goal-file", accept: ".wav,.wave,.w64,.aif,.aiff,.flac,audio/*" });
+  const { node: picker, input: file } = filePicker("goal-file", "The recording");
   const guarded = (act) => async () => {
     wrong.replaceChildren();
     try {
@@ -64,7 +65,7 @@ function page(study) {
     served("caution-load"),
     h("section", { class: "panel" }, h("h2", {}, "1. Get the proof reel"), h("p", {}, "Dry riffs with a marker in front. The goal, every reference and every capture are recordings of this same reel."), reel, button("Download the proof reel", fetchReel)),
     h("section", { class: "panel" }, h("h2", {}, "2. Set your favourite tone"), h("p", {}, "Set the chain as you like it best. Play the whole reel through it and record it, from a little before the start to a little after the end.")),
-    h("section", { class: "panel" }, h("h2", {}, "3. Hand it over"), h("div", { class: "field" }, h("label", { for: "goal-file" }, "The recording"), file), wrong, word, bar,
+    h("section", { class: "panel" }, h("h2", {}, "3. Hand it over"), picker, wrong, word, bar,
       h("div", { class: "actions" }, button("Keep as goal reference", record, { class: "primary" }), h("a", { class: "button", href: to("s", study.name) }, "Back"))),
     h("section", { class: "panel" }, h("h2", {}, "From then on"), h("p", {}, "After each run of the device, write down the reading it shows before any fine-tuning. A reading from before is one that compares between trials.")),
   ];

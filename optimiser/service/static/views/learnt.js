@@ -49,7 +49,7 @@ function kept(study, outlook) {
 function shownFigure(figure, svg) {
   const root = new DOMParser().parseFromString(svg, "image/svg+xml").documentElement;
   const heading = HEADINGS[figure.name] ?? figure.name.replace("-", ", ");
-  return h("figure", {}, h("figcaption", {}, h("h2", {}, heading), h("p", {}, `${figure.finding}.`)),
-    h("div", { class: "drawn" }, document.importNode(root, true)),
+  return h("figure", {}, h("figcaption", {}, h("h2", {}, heading)),
+    h("div", { class: "drawn", tabindex: 0, role: "region", "aria-label": figure.finding }, document.importNode(root, true)),
     h("details", { "data-hold": `table-${figure.name}` }, h("summary", {}, "The same as a table"), table(`Table: ${heading}`, figure.head, figure.rows)));
 }

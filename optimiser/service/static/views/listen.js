@@ -38,9 +38,9 @@ async function comparison(study, trial, place, use) {
     const asked = new URLSearchParams({ seconds: window.seconds, ...(window.start === "" ? {} : { start_s: window.start }) });
     const told = await get(`${path("studies", study.name, "excerpts", trial.trial)}?${asked}`);
     const parts = await Promise.all(["reference", "capture"].map((part) => getBytes(`${path("studies", study.name, "excerpts")}/${told.clips[part]}`)));
-    const made = deck({ reference: parts[0], capture: parts[1] }, { reference: "A: reference", capture: "B: capture" }, { a: "reference", b: "capture" });
+    const made = deck({ reference: parts[0], capture: parts[1] }, { reference: ["A", "reference"], capture: ["B", "capture"] }, { a: "reference", b: "capture" });
     use(made);
-    here.replaceChildren(made.node, h("p", { class: "quiet" }, `From ${number(told.start_s)} s, ${number(told.seconds)} s. Both at ${number(told.loudness_lkfs)} LKFS: the capture was turned ${turned(told.capture_gain_db - told.reference_gain_db)} against the reference.`));
+    here.replaceChildren(made.node, h("p", { class: "quiet" }, `From ${number(told.start_s)} s, ${number(told.seconds)} s. Both equally loud, ${number(told.loudness_lkfs).replace("-", "−")} LKFS: the capture was turned ${turned(told.capture_gain_db - told.reference_gain_db)} against the reference.`));
   };
   await load();
   const wrong = h("p", { class: "wrong", role: "alert" });

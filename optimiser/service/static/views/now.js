@@ -83,7 +83,7 @@ function waiting(study, proposal, page) {
     before && !alike(before.settings.mic, proposal.settings.mic) && shownHere.some((setting) => setting.kind === "mic") ? served("caution-ribbon") : null,
     held(study, page),
     h("div", { class: "actions" },
-      h("a", { class: "button primary", href: to("s", study.name, "take", proposal.trial) }, "It is set: hand over the take"),
+      h("a", { class: "button primary", href: to("s", study.name, "take", proposal.trial) }, "Hand over the take"),
       button("Give me another", () => askNext(study, page, { other: true })),
       button("I cannot set this", () => decline(study, proposal, page)),
       button("I set something else", () => { location.hash = to("s", study.name, "take", proposal.trial, "else"); }),
@@ -107,7 +107,7 @@ function row(study, setting, proposal, before, page) {
     h("div", { class: "what" },
       h("h2", {}, setting.name),
       body,
-      h("p", { class: "move" }, arrow ? h("span", { class: "arrow", "aria-hidden": "true" }, arrow) : null, h("strong", {}, word), from ? ` from ${from}` : "")),
+      h("p", { class: "move" }, h("span", { class: "way-word" }, arrow ? h("span", { class: "arrow", "aria-hidden": "true" }, arrow) : null, " ", h("strong", {}, word)), from ? ` from ${from}` : "")),
     button(isHeld ? "Held" : "Hold", () => holding(study, setting, value, was, page), { class: "hold", "aria-label": `Hold ${setting.name}`, "aria-pressed": String(isHeld), "data-hold": `hold-${setting.name}` }));
 }
 

@@ -2,6 +2,7 @@
 
 import { get } from "../api.js";
 import { button, h, to } from "../dom.js";
+import { filePicker } from "../files.js";
 import { submit } from "../outbox.js";
 import { number } from "../words.js";
 
@@ -35,7 +36,7 @@ function nothing() {
 function begin() {
   const wrong = h("p", { class: "wrong", role: "alert" });
   const text = h("textarea", { id: "sheet", rows: 8, spellcheck: "false", autocomplete: "off", "data-hold": "sheet" });
-  const file = h("input", { type: "file", id: "sheet-file", accept: ".toml,text/plain" });
+  const { node: picker, input: file } = filePicker("sheet-file", "Sheet file", ".toml,text/plain");
   file.addEventListener("change", async () => { if (file.files[0]) text.value = await file.files[0].text(); });
   const start = button("Start the study", async () => {
     wrong.replaceChildren();
@@ -49,7 +50,7 @@ function begin() {
   }, { class: "primary" });
   return h("details", { class: "panel", "data-hold": "begin" }, h("summary", {}, "Start a study from a sheet"),
     h("p", {}, "The sheet says what may be set and how far. The README has one to begin with."),
-    h("div", { class: "field" }, h("label", { for: "sheet-file" }, "Sheet file"), file),
+    picker,
     h("div", { class: "field" }, h("label", { for: "sheet" }, "Or its text"), text), wrong, start);
 }
 

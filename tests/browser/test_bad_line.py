@@ -1,0 +1,144 @@
+"""A line that comes and goes: nothing is lost, nothing is made twice, and other devices see what was made."""
+
+import re
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from tests.browser.conftest import NAME, Open, Seen
+from tests.service.server import Server
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Route
+
+pytestmark = pytest.mark.ci
+
+_SCORE = re.compile(r"^\d+\.\d$")
+
+Serve = Callable[..., Server]
+
+SOON_S = 2.0
+"""Within this another device shows a change."""
+
+
+def cut(seen: Seen, path: str, times: int, *, after: bool) -> list[str]:
+    """Cut the line in so many requests to a path, after the service had them or before; gives what was cut."""
+    cuts: list[str] = []
+
+    def _handle(route: "Route") -> None:
+        if len(cuts) >= times or route.request.method == "GET":
+            route.continue_()
+            return
+        if after:
+            route.fetch()
+        cuts.append(route.request.method)
+        route.abort("connectionreset")
+
+    seen.page.route(path, _handle)
+    return cuts
+
+
+def log_reading(seen: Seen, reading: str) -> None:
+    """Keep a trial without recordings."""
+    seen.go(f"s/{NAME}/take/4", "Hand over trial 4")
+    seen.page.get_by_label("Device reading").fill(reading)
+    seen.button("Hand over")
+
+
+def made(seen: Seen) -> list[dict[str, Any]]:
+    """What was made of trial 4."""
+    events = seen.ask(f"studies/{NAME}/history?trial=4")["events"]
+    return [event for event in events if event["kind"] in ("measured", "failed")]
+
+
+@pytest.mark.parametrize("after", [False, True], ids=["before it arrived", "after it was kept"])
+def test_a_trial_that_is_cut_off_is_kept_once(serve: Serve, open_page: Open, store: Path, after: bool) -> None:
+    seen = open_page(serve(store=store).address)
+    seen.go(f"s/{NAME}", "Set now")
+    cuts = cut(seen, "**/trials", 2, after=after)
+    log_reading(seen, "6.4")
+    seen.page.get_by_role("heading", name="Not yet saved").wait_for()
+    seen.headed("Trial 4 is in")
+    seen.expect(seen.page.locator("#unsaved")).to_be_hidden()
+    assert cuts == ["POST", "POST"]
+    assert [event["what"] for event in made(seen)] == ["reading 6.4"]
+
+
+def test_what_waits_outlives_a_reload(serve: Serve, open_page: Open, store: Path) -> None:
+    seen = open_page(serve(store=store).address)
+    seen.go(f"s/{NAME}", "Set now")
+    seen.page.context.set_offline(True)
+    seen.page.get_by_text("no line").wait_for()
+    seen.page.get_by_role("link", name="Hand over the take").click()
+    seen.page.get_by_role("heading", name="No line to the laptop").wait_for()
+    seen.page.context.set_offline(False)
+    seen.page.get_by_text("live", exact=True).wait_for()
+    cuts = cut(seen, "**/trials", 99, after=False)
+    log_reading(seen, "7.1")
+    seen.page.get_by_text("The line is cut").wait_for()
+    seen.page.unroute("**/trials")
+    seen.go(f"s/{NAME}/trials", "Trials")
+    seen.expect(seen.page.locator("#unsaved")).to_be_hidden()
+    assert cuts
+    assert [event["what"] for event in made(seen)] == ["reading 7.1"]
+
+
+@pytest.mark.parametrize("after", [False, True], ids=["before", "after"])
+@pytest.mark.parametrize("path", ["**/uploads", "**/uploads/*", "**/takes"])
+def test_a_take_whose_line_is_cut_arrives_whole_and_once(
+    serve: Serve, open_page: Open, store: Path, takes: tuple[Path, Path], path: str, after: bool
+) -> None:
+    seen = open_page(serve(store=store).address)
+    seen.go(f"s/{NAME}/take/4", "Hand over trial 4")
+    cuts = cut(seen, path, 2, after=after)
+    seen.page.get_by_label("Device reading").fill("6.5")
+    seen.page.get_by_label("Reference, the real chain").set_input_files(list(takes))
+    seen.button("Hand over")
+    seen.headed("Trial 4 is in")
+    assert len(cuts) == 2
+    kept = seen.ask(f"studies/{NAME}/trials/4")
+    assert kept["recordings"]
+    assert 0 < kept["match"] <= 100
+    assert len(made(seen)) == 1
+
+
+def test_a_take_waits_over_a_reload_with_its_recordings(
+    serve: Serve, open_page: Open, store: Path, takes: tuple[Path, Path]
+) -> None:
+    seen = open_page(serve(store=store).address)
+    seen.go(f"s/{NAME}/take/4", "Hand over trial 4")
+    cut(seen, "**/uploads/*", 99, after=False)
+    seen.page.get_by_label("Reference, the real chain").set_input_files(list(takes))
+    seen.button("Hand over")
+    seen.page.get_by_text("The line is cut").wait_for()
+    seen.page.unroute("**/uploads/*")
+    seen.go(f"s/{NAME}/trials", "Trials")
+    seen.expect(seen.page.locator("#unsaved")).to_be_hidden()
+    seen.expect(seen.page.locator("[data-hold=trial-4] .score")).to_have_text(_SCORE)
+    assert len(made(seen)) == 1
+
+
+@pytest.mark.parametrize("streams", [True, False], ids=["by events", "by asking"])
+def test_a_change_on_one_device_shows_on_another(serve: Serve, open_page: Open, store: Path, streams: bool) -> None:
+    server = serve(store=store)
+    phone, laptop = open_page(server.address), open_page(server.address, width=1280, height=800)
+    if not streams:
+        laptop.page.add_init_script("delete window.EventSource")
+    laptop.go(f"s/{NAME}/trials", "Trials")
+    laptop.page.get_by_text("live", exact=True).wait_for()
+    assert not laptop.page.get_by_text("struck out").count()
+    key_spans = []
+    for path in ("void", "unvoid", "void"):
+        begun = time.monotonic()
+        phone.go(f"s/{NAME}/trial/1", "Trial 1")
+        phone.button("Strike it out" if path == "void" else "Let it count again")
+        begun = time.monotonic()
+        phone.page.get_by_role("dialog").get_by_role("button").first.click()
+        phone.page.get_by_role("dialog").wait_for(state="detached")
+        shown = laptop.page.get_by_text("struck out")
+        shown.wait_for(state="attached" if path == "void" else "detached")
+        key_spans.append(time.monotonic() - begun)
+    assert sorted(key_spans)[1] < SOON_S, key_spans
