@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 from urllib.parse import urlsplit
 
+import httpx2
 import pytest
 
 from tests.service.conftest import room
@@ -108,13 +109,22 @@ def browser() -> Iterator["Browser"]:
         launched.close()
 
 
+def listens(server: Server) -> None:
+    """Wait until a service answers."""
+    at = urlsplit(server.address)
+    with httpx2.Client(transport=httpx2.HTTPTransport(retries=20)) as client:
+        assert client.get(f"{at.scheme}://{at.netloc}/healthz").status_code == 200
+
+
 @pytest.fixture
 def serve(tmp_path: Path) -> Iterator[Callable[..., Server]]:
     """Start services that end with the test; without a store named, on an empty one."""
     with ExitStack() as running:
 
         def _serve(*words: str, store: Path | None = None) -> Server:
-            return running.enter_context(served(store or tmp_path / "empty.db", *words))
+            server = running.enter_context(served(store or tmp_path / "empty.db", *words))
+            listens(server)
+            return server
 
         yield _serve
 

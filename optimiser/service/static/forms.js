@@ -103,8 +103,8 @@ function knobControl(setting, start, id, put) {
     set(slider.valueAsNumber + by * step);
   });
   const nudge = (by, sign, word) => h("button", { type: "button", class: "nudge", "aria-label": `${setting.name} ${word}`, onclick: () => set(slider.valueAsNumber + by * step) }, sign);
-  return h("div", { class: "control" }, picture, h("div", { class: "what" }, h("label", { for: id }, setting.name), said,
-    h("div", { class: "slide" }, nudge(-1, "−", "down"), slider, nudge(1, "+", "up"))));
+  return h("div", { class: "control" }, picture, h("div", { class: "what" }, h("label", { for: id }, setting.name), said),
+    h("div", { class: "slide" }, nudge(-1, "−", "down"), slider, nudge(1, "+", "up")));
 }
 
 /** A value on the grid of its tolerance, counted from the low end, free of rounding dust. */

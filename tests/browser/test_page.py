@@ -1,0 +1,111 @@
+"""What the page weighs, that it works under the path of a proxy, and that its parts do what they say."""
+
+import hashlib
+from collections.abc import Callable
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+import pytest
+
+from optimiser.audio import write_wav
+from tests.browser.conftest import NAME, Open
+from tests.browser.proxy import proxied
+from tests.service.server import Server
+
+pytestmark = pytest.mark.ci
+
+Serve = Callable[..., Server]
+
+MOST_BYTES: Final = 200_000
+RATE_HZ: Final = 48_000
+
+
+def test_the_first_page_is_light(serve: Serve, open_page: Open, store: Path) -> None:
+    seen = open_page(serve(store=store).address)
+    sizes: list[int] = []
+    seen.page.on("response", lambda answer: sizes.append(int(answer.headers.get("content-length", 0))))
+    seen.go(f"s/{NAME}", "Set now")
+    seen.page.wait_for_timeout(1000)
+    assert len(sizes) > 5
+    assert 0 < sum(sizes) < MOST_BYTES, f"{sum(sizes)} bytes in {len(sizes)} answers"
+    policy = seen.page.evaluate("fetch('.').then(answer => answer.headers.get('content-security-policy'))")
+    assert "default-src 'self'" in policy
+    assert "unsafe" not in policy
+
+
+def test_the_page_works_under_the_path_of_a_proxy(
+    serve: Serve, open_page: Open, store: Path, takes: tuple[Path, Path]
+) -> None:
+    server = serve("--root-path", "/a/b", store=store)
+    with proxied(server.address.replace("/a/b", ""), "/a/b") as address:
+        seen = open_page(address)
+        seen.go("", "Studies")
+        seen.page.get_by_role("link", name="Rehearsal amp").click()
+        seen.headed("Set now")
+        seen.page.get_by_text("live", exact=True).wait_for()
+        seen.go(f"s/{NAME}/take/4", "Hand over")
+        seen.page.get_by_label("Reference, the real chain").set_input_files(list(takes))
+        seen.button("Hand over")
+        seen.headed("Trial 4 is in")
+        seen.go(f"s/{NAME}/learnt", "What is known")
+        seen.page.locator("figure svg").first.wait_for()
+        seen.go(f"s/{NAME}/listen/4", "Compare by ear")
+        seen.page.get_by_role("button", name="Play").wait_for()
+        assert [url for url in seen.requests if url.startswith("http") and not url.startswith(address)] == []
+
+
+def test_sums_are_those_of_the_standard(serve: Serve, open_page: Open) -> None:
+    """Against Python's hashlib; pieces of odd lengths give the same sum as the whole."""
+    seen = open_page(serve().address)
+    seen.go("keys", "Keys")
+    for size in (0, 1, 55, 56, 63, 64, 65, 119, 1000, 100_003):
+        content = np.random.default_rng(size).bytes(size)
+        assert seen.page.evaluate(SUMMED, list(content)) == hashlib.sha256(content).hexdigest(), size
+
+
+def test_switching_between_clips_makes_no_click(serve: Serve, open_page: Open, tmp_path: Path) -> None:
+    """Rendered without a sound card: two clips of the same sine, switched to and fro, hold no step above the sine's own."""
+    seen = open_page(serve().address)
+    seen.go("keys", "Keys")
+    times = np.arange(RATE_HZ) / RATE_HZ
+    write_wav(tmp_path / "sine.wav", 0.5 * np.sin(2 * np.pi * 440.0 * times), RATE_HZ)
+    heard = seen.page.evaluate(SWITCHED, list((tmp_path / "sine.wav").read_bytes()))
+    sound = np.array(heard["sound"])
+    started = np.flatnonzero(np.abs(sound) > 1e-6)[0]
+    own_step = 0.5 * 2 * np.pi * 440.0 / RATE_HZ
+    assert heard["switches"] == ["b", "a", "b"]
+    assert np.abs(np.diff(sound[started:])).max() <= 1.001 * own_step
+    level = np.sqrt(np.mean(sound[started + 480 : started + 480 + 12_000] ** 2))
+    assert abs(20 * np.log10(level / (0.5 / np.sqrt(2)))) < 0.1
+
+
+SUMMED: Final = """async content => {
+  const { Sha256 } = await import('./static/sha256.js');
+  const sum = new Sha256();
+  const all = Uint8Array.from(content);
+  for (let at = 0; at < all.length; at += 37) sum.update(all.subarray(at, at + 37));
+  return sum.hex();
+}"""
+
+SWITCHED: Final = """async bytes => {
+  let made = null;
+  const Real = OfflineAudioContext;
+  window.AudioContext = class extends Real {
+    constructor() { super(1, 38400, 48000); made = this; }
+    resume() { return Promise.resolve(); }
+  };
+  const { Player } = await import('./static/player.js');
+  const clip = Uint8Array.from(bytes).buffer;
+  const player = new Player({ a: clip, b: clip.slice(0) });
+  await player.ready();
+  await player.play();
+  const switches = [];
+  ['b', 'a', 'b'].forEach((name, place) => made.suspend(0.2 + 0.15 * place).then(() => {
+    player.hear(name);
+    switches.push(player.heard);
+    Real.prototype.resume.call(made);
+  }));
+  const rendered = await made.startRendering();
+  return { sound: Array.from(rendered.getChannelData(0)), switches };
+}"""
