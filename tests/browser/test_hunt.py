@@ -110,7 +110,9 @@ def test_a_whole_hunt_from_pairing_to_the_recall_sheet(
         seen.button(press)
         seen.page.get_by_role("dialog").get_by_role("button", name=confirm).click()
         seen.page.get_by_role("dialog").wait_for(state="detached")
-        seen.page.get_by_role("button", name="Strike it out" if state == "measured" else "Let it count again").wait_for()
+        seen.page.get_by_role(
+            "button", name="Strike it out" if state == "measured" else "Let it count again"
+        ).wait_for()
         assert seen.ask(f"studies/{NAME}/trials/2")["state"] == state
     seen.go(f"s/{NAME}/trials", "Trials")
     seen.button("Take back the newest change")
@@ -179,8 +181,8 @@ def test_the_hunt_needs_no_pointer(serve: Serve, open_page: Open, store: Path, t
             page.keyboard.press("Tab")
             at = page.evaluate(
                 "() => { const one = document.activeElement; const label = one.labels?.[0]?.textContent ?? '';"
-                " const box = one.getBoundingClientRect();"
-                " return [one.getAttribute('aria-label') ?? (label || one.textContent), box.bottom <= innerHeight + 1]; }"
+                " const name = one.getAttribute('aria-label') ?? (label || one.textContent);"
+                " return [name, one.getBoundingClientRect().bottom <= innerHeight + 1]; }"
             )
             if str(at[0]).strip().startswith(name):
                 assert at[1], f"{name} is focused where nobody sees it"
@@ -229,16 +231,26 @@ LOOPBACK_UP = (
 
 def test_the_hunt_works_where_there_is_no_network_at_all(tmp_path: Path) -> None:
     try:
-        alone = subprocess.run(["unshare", "-n", "true"], capture_output=True).returncode == 0
+        alone = subprocess.run(["unshare", "-n", "true"], check=False, capture_output=True).returncode == 0
     except OSError:
         alone = False
     if not alone:
         missing("no network namespace can be made here")
     test = f"{Path(__file__).relative_to(ROOT)}::test_a_whole_hunt_from_pairing_to_the_recall_sheet"
-    pytest_words = [sys.executable, "-m", "pytest", "-m", "ci", "-p", "no:cacheprovider", f"--basetemp={tmp_path / 'in'}", test]
+    pytest_words = [
+        sys.executable,
+        "-m",
+        "pytest",
+        "-m",
+        "ci",
+        "-p",
+        "no:cacheprovider",
+        f"--basetemp={tmp_path / 'in'}",
+        test,
+    ]
     done = subprocess.run(
         ["unshare", "-n", sys.executable, "-c", LOOPBACK_UP, *pytest_words],
-        capture_output=True, text=True, cwd=ROOT, env=os.environ, timeout=600,
+        check=False, capture_output=True, text=True, cwd=ROOT, env=os.environ, timeout=600,
     )  # fmt: skip
     assert done.returncode == 0, done.stdout[-4000:]
     assert "1 passed" in done.stdout

@@ -65,7 +65,7 @@ def test_sums_are_those_of_the_standard(serve: Serve, open_page: Open) -> None:
 
 
 def test_switching_between_clips_makes_no_click(serve: Serve, open_page: Open, tmp_path: Path) -> None:
-    """Rendered without a sound card: two clips of the same sine, switched to and fro, hold no step above the sine's own."""
+    """Rendered without a sound card: two clips of one sine, switched to and fro, hold no step above the sine's own."""
     seen = open_page(serve().address)
     seen.go("keys", "Keys")
     times = np.arange(RATE_HZ) / RATE_HZ

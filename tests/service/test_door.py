@@ -137,7 +137,7 @@ def test_a_code_is_good_for_ten_minutes() -> None:
 
 
 def test_every_answer_carries_the_strict_headers(client: TestClient) -> None:
-    for path in ("/", "/healthz", "/api/studies", "/nothing", "/static/page.css", f"/api/studies/{NAME}/trials"):
+    for path in ("/", "/healthz", "/api/studies", "/nothing", "/static/base.css", f"/api/studies/{NAME}/trials"):
         headers = client.get(path).headers
         assert "default-src 'self'" in headers["content-security-policy"]
         assert "frame-ancestors 'none'" in headers["content-security-policy"]
@@ -168,7 +168,7 @@ def test_it_works_under_the_path_of_a_proxy(store: Store) -> None:
         paired = client.post("/api/pairing", json={"code": code})
         assert "path=/a/b" in paired.headers["set-cookie"].lower()
         assert client.get("/api/studies").json()["studies"][0]["name"] == NAME
-        assert client.get("/static/page.css").status_code == 200
+        assert client.get("/static/base.css").status_code == 200
         assert client.get("/api/openapi.json").json()["servers"] == [{"url": "/a/b"}]
         page = client.get("/").text
         assert not re.findall(r'(?:href|src)="/', page)

@@ -72,11 +72,17 @@ export function steps(names, value) {
     names.map((name) => h("li", name === value ? { class: "on" } : {}, name)));
 }
 
+/** A value as large as its longest word allows; the style sheet knows how wide there is room. */
+function inLargeType(said) {
+  const longest = Math.max(...said.split(/\s+/).map((word) => word.length), said.length > 10 ? said.length / 2 : 0.9 * said.length, 4);
+  const large = h("p", { class: "value" }, said);
+  large.style.setProperty("--letters", longest);
+  return large;
+}
+
 /** What stands for a setting beside its name: drawing, value in large type, and what else helps to set it. */
 export function drawing(setting, value, before) {
-  const said = shown(setting, value);
-  const size = said.length > 14 ? " long" : said.length > 6 ? " middling" : "";
-  const large = h("p", { class: `value${size}` }, said);
+  const large = inLargeType(shown(setting, value));
   switch (setting.kind) {
     case "knob":
       return { picture: dial(setting, value, before), body: [large] };

@@ -51,7 +51,10 @@ async function render(here, renewed) {
     return made;
   } catch (error) {
     if (own !== turn) return null;
-    if (!(error instanceof NoLine || error instanceof Problem)) throw error;
+    if (!(error instanceof NoLine || error instanceof Problem)) {
+      reportError(error);
+      return { title: "Not shown", node: failed({ message: "This is a fault in the page itself.", hint: String(error) }) };
+    }
     if (error instanceof NoLine && renewed) return null;
     if (leave) leave();
     return { title: "Not reached", node: failed(error) };

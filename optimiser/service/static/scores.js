@@ -1,7 +1,7 @@
 /** A trial's score with its parts, what they say, and what to do about it. */
 
 import { h } from "./dom.js";
-import { number, plusMinus } from "./words.js";
+import { capital, number, plusMinus } from "./words.js";
 
 const NAMES = { match: "Match with its reference", goal: "Match with the goal", articulation: "Articulation", ear: "Ear rating, of 10" };
 
@@ -9,13 +9,13 @@ const NAMES = { match: "Match with its reference", goal: "Match with the goal", 
 export function scored(study, trial) {
   const facts = [
     ...Object.entries(NAMES).map(([name, label]) => [label, trial[name] === null ? null : plusMinus(trial[name], trial[`${name}_se`])]),
-    [study.reading_band?.name ?? "reading", trial.reading === null ? null : String(trial.reading)],
+    [capital(study.reading_band?.name ?? "reading"), trial.reading === null ? null : String(trial.reading)],
   ].filter(([, value]) => value !== null);
   return h("div", {},
     h("section", { class: "panel score" },
       trial.overall === null ? h("p", { class: "lead" }, trial.state === "failed" ? "The run gave no capture." : "No overall score: its parts are not all known yet.")
         : h("p", { class: "figure" }, h("strong", {}, number(trial.overall)), h("span", {}, ` of 100, ± ${number(1.645 * (trial.overall_se ?? 0), 0)}`)),
-      trial.reading_verdict ? h("p", { class: "verdict" }, `${trial.reading_verdict[0].toUpperCase()}${trial.reading_verdict.slice(1)}.`) : null,
+      trial.reading_verdict ? h("p", { class: "verdict" }, `${capital(trial.reading_verdict)}.`) : null,
       h("dl", { class: "facts" }, facts.map(([label, value]) => h("div", {}, h("dt", {}, label), h("dd", {}, value))))),
     list("What the recordings say", trial.advice),
     list("Warnings", trial.warnings),

@@ -1,6 +1,7 @@
 /** What waits for the line, shown on every page until the service has it. */
 
 import { button, h, say } from "./dom.js";
+import { capital } from "./words.js";
 import { discard, onChange, retry, waiting } from "./outbox.js";
 
 export function showUnsaved(renew) {
@@ -22,7 +23,7 @@ function panel(entries) {
   const lost = entries.some((entry) => Object.values(entry.files ?? {}).some((file) => !file.lasting));
   return [
     h("h2", {}, "Not yet saved"),
-    h("ul", {}, entries.map((entry) => h("li", {}, h("span", {}, entry.label), entry.refused ? refused(entry) : h("span", { class: "quiet" }, " is on its way, and is sent again until it is saved.")))),
+    h("ul", {}, entries.map((entry) => h("li", {}, h("span", {}, capital(entry.label)), entry.refused ? refused(entry) : h("span", { class: "quiet" }, " is on its way, and is sent again until it is saved.")))),
     lost ? h("p", { class: "wrong" }, "This browser cannot keep files: leave this page open until they are saved.") : null,
     entries.some((entry) => !entry.refused) ? button("Send now", retry) : null,
   ].filter(Boolean);

@@ -52,6 +52,10 @@ export function shown(setting, value) {
   return String(value);
 }
 
+export function capital(text) {
+  return text ? text[0].toUpperCase() + text.slice(1) : "";
+}
+
 export function alike(one, other) {
   return JSON.stringify(ordered(one)) === JSON.stringify(ordered(other));
 }

@@ -1,10 +1,11 @@
 /** The goal reference: the wanted tone, recorded once through the chain at the favourite settings. */
 
-import { at, get, path, send } from "../api.js";
+import { get, path } from "../api.js";
 import { button, h, say, served, to } from "../dom.js";
 import { filePicker } from "../files.js";
 import { follow } from "../live.js";
 import { submit } from "../outbox.js";
+import { fetchReel } from "../steps.js";
 import { number } from "../words.js";
 
 export async function make({ study: name }) {
@@ -49,13 +50,9 @@ function page(study) {
     say("The goal reference is kept.");
     location.hash = to("s", study.name);
   });
-  const fetchReel = guarded(async () => {
-    const made = await send("POST", path("studies", study.name, "reels"), { kind: "proof" });
+  const getReel = guarded(async () => {
+    const made = await fetchReel(study, { kind: "proof" });
     reel.textContent = `It lasts ${number(made.reel.seconds)} s: ${made.reel.riffs.join(", ")}. ${made.remarks.join(" ")}`;
-    const link = h("a", { href: at(`${path("studies", study.name)}/${made.file}`), download: `${study.name}-proof.wav` });
-    document.body.append(link);
-    link.click();
-    link.remove();
   });
   return [
     h("p", { class: "where" }, study.title || study.name),
@@ -63,7 +60,7 @@ function page(study) {
     goal ? h("p", { class: "lead" }, `Recorded: ${goal.name}, ${number(goal.seconds)} s. Another one may take its place; takes made before are scored anew.`)
       : h("p", { class: "lead" }, "The tone you want in the end, recorded once."),
     served("caution-load"),
-    h("section", { class: "panel" }, h("h2", {}, "1. Get the proof reel"), h("p", {}, "Dry riffs with a marker in front. The goal, every reference and every capture are recordings of this same reel."), reel, button("Download the proof reel", fetchReel)),
+    h("section", { class: "panel" }, h("h2", {}, "1. Get the proof reel"), h("p", {}, "Dry riffs with a marker in front. The goal, every reference and every capture are recordings of this same reel."), reel, button("Download the proof reel", getReel)),
     h("section", { class: "panel" }, h("h2", {}, "2. Set your favourite tone"), h("p", {}, "Set the chain as you like it best. Play the whole reel through it and record it, from a little before the start to a little after the end.")),
     h("section", { class: "panel" }, h("h2", {}, "3. Hand it over"), picker, wrong, word, bar,
       h("div", { class: "actions" }, button("Keep as goal reference", record, { class: "primary" }), h("a", { class: "button", href: to("s", study.name) }, "Back"))),

@@ -4,27 +4,37 @@ import { get, newKey, path, send } from "../api.js";
 import { ask, field } from "../dialogs.js";
 import { button, h, say, served, to } from "../dom.js";
 import { drawing, move } from "../drawings.js";
-import { declineFields, failRun } from "../steps.js";
+import { declineFields, failRun, fetchReel } from "../steps.js";
 import { heldOf, hold, letGo } from "../holds.js";
-import { alike, clock, count, minutes, number, percent, plusMinus, shown } from "../words.js";
+import { alike, capital, clock, count, minutes, number, percent, plusMinus, shown } from "../words.js";
 
 const DRAWN_SHARES = 12;
 
 export async function make({ study: name }, page) {
-  const study = await get(path("studies", name));
+  const [study, { jobs }] = await Promise.all([get(path("studies", name)), get("jobs?most=20")]);
   const proposal = study.proposals[0];
+  const job = jobs.find((one) => one.study === name);
   const heading = h("p", { class: "where" }, study.title || study.name);
   if (!study.goal_reference && !study.measured && !proposal && study.sheet.overall?.goal !== 0) {
     return { title: "Set now", node: [heading, beginning(study, page)] };
   }
   const node = proposal ? waiting(study, proposal, page) : asking(study, page);
-  return { title: proposal ? `Set now: trial ${proposal.trial}` : "Set now", node: [heading, node], key: (event) => keyed(event, study) };
+  return { title: proposal ? `Set now: trial ${proposal.trial}` : "Set now", node: [heading, underWay(job, proposal), node], job: (event) => event.study === name && page.renew(), key: (event) => keyed(event, study) };
 }
 
 function keyed(event, study) {
   if (event.key !== "h" || !study.proposals.length) return false;
   location.hash = to("s", study.name, "take");
   return true;
+}
+
+/** A take that is being measured, perhaps handed over on another device, or could not be. */
+function underWay(job, proposal) {
+  if (!job) return null;
+  const what = job.kind === "goal" ? "The goal reference" : job.trial ? `Trial ${job.trial}` : "A take";
+  if (job.state === "waiting" || job.state === "running") return h("p", { class: "check", role: "status" }, h("strong", {}, `${what} is being measured. `), "Its result follows here.");
+  if (job.state !== "failed" || (job.kind === "take" && job.trial !== proposal?.trial)) return null;
+  return h("p", { class: "wrong" }, `${what} could not be measured: ${job.error.message} ${job.error.hint}`);
 }
 
 function beginning(study, page) {
@@ -87,12 +97,21 @@ function waiting(study, proposal, page) {
       button("Give me another", () => askNext(study, page, { other: true })),
       button("I cannot set this", () => decline(study, proposal, page)),
       button("I set something else", () => { location.hash = to("s", study.name, "take", proposal.trial, "else"); }),
-      button("The run failed", () => failRun(study, proposal.trial))),
+      button("The run failed", () => failRun(study, proposal.trial)),
+      shownHere.some((setting) => setting.kind === "riff order") ? button("Learning reel in this order", () => learningReel(study, proposal)) : null),
     expected(study, proposal),
     why(study, proposal),
     others(study),
     served("caution-hearing"),
   ];
+}
+
+async function learningReel(study, proposal) {
+  try {
+    await fetchReel(study, { kind: "learning", trial: proposal.trial });
+  } catch (error) {
+    await ask({ title: "No reel", text: `${error.message} ${error.hint}`, confirm: "I see" });
+  }
 }
 
 function row(study, setting, proposal, before, page) {
@@ -166,7 +185,7 @@ function expected(study, proposal) {
 }
 
 function why(study, proposal) {
-  const shares = Object.entries(proposal.by_setting ?? {}).slice(0, DRAWN_SHARES);
+  const shares = Object.entries(proposal.by_setting ?? {}).filter(([, { gain, doubt }]) => gain || doubt).slice(0, DRAWN_SHARES);
   const easier = proposal.runner_up;
   return h("section", { class: "panel" }, h("h2", {}, "Why this one"),
     h("p", {}, sentence(proposal.reason)),
@@ -180,7 +199,7 @@ function why(study, proposal) {
 
 function sentence(text) {
   const whole = (text ?? "").replaceAll("->", "→").trim();
-  return whole ? whole[0].toUpperCase() + whole.slice(1) + (/[.!?]$/.test(whole) ? "" : ".") : "";
+  return whole ? capital(whole) + (/[.!?]$/.test(whole) ? "" : ".") : "";
 }
 
 function others(study) {

@@ -44,8 +44,8 @@ function begin() {
       const { answer } = await submit({ method: "POST", path: "studies", body: { sheet: text.value }, study: "", label: "a new study" });
       if (answer) location.hash = to("s", answer.study);
     } catch (error) {
-      const faults = error.faults.map((fault) => h("li", {}, Object.values(fault).filter(Boolean).join(": ")));
-      wrong.replaceChildren(...[error.message, h("br"), error.hint, faults.length ? h("ul", {}, faults) : ""]);
+      const faults = (error.faults ?? []).map((fault) => h("li", {}, `[${fault.table}] ${fault.key}: found ${fault.found}, expected ${fault.expected}; ${fault.mend}.`));
+      wrong.replaceChildren(...(faults.length ? ["The sheet cannot be used yet:", h("ul", {}, faults)] : [error.message, h("br"), error.hint ?? ""]));
     }
   }, { class: "primary" });
   return h("details", { class: "panel", "data-hold": "begin" }, h("summary", {}, "Start a study from a sheet"),

@@ -10,6 +10,7 @@ import { follow } from "../live.js";
 import { submit } from "../outbox.js";
 import { failRun } from "../steps.js";
 import { scored } from "../scores.js";
+import { capital } from "../words.js";
 
 export async function make({ study: name, rest }) {
   const study = await get(path("studies", name));
@@ -17,9 +18,18 @@ export async function make({ study: name, rest }) {
   const number = own ? null : Number(rest[0]) || study.proposals[0]?.trial || null;
   const proposal = study.proposals.find((one) => one.trial === number);
   if (number && !proposal) return { title: "Hand over", node: gone(study, number) };
-  const start = own && rest[1] ? JSON.parse(rest[1]) : proposal?.settings ?? study.last?.settings ?? {};
+  const start = (own ? named(rest[1]) : proposal?.settings) ?? study.last?.settings ?? {};
   const form = handOver(study, { number, start, other: own || !proposal || rest[1] === "else" });
   return { title: number ? `Hand over trial ${number}` : "Hand over", node: form, still: true };
+}
+
+/** Settings that a link named; null where it named none that can be read. */
+function named(text) {
+  try {
+    return JSON.parse(text ?? "null");
+  } catch {
+    return null;
+  }
 }
 
 function gone(study, number) {
@@ -40,7 +50,7 @@ function handOver(study, { number, start, other }) {
     elsewhere,
     h("section", { class: "panel" }, h("h2", {}, "1. The reading"),
       h("p", {}, `What the device showed right after the run, before any fine-tuning on it. Write it down first: fine-tuning changes it.`),
-      field(band ? `${band.name[0].toUpperCase()}${band.name.slice(1)}, ${band.low} to ${band.high}` : "Reading", "reading", { inputmode: "decimal", class: "short", "data-hold": "reading" }, band ? `${band.wanted[0]} to ${band.wanted[1]} is wanted; below ${band.redo_below}, do it again.` : "")),
+      field(band ? `${capital(band.name)}, ${band.low} to ${band.high}` : "Reading", "reading", { inputmode: "decimal", class: "short", "data-hold": "reading" }, band ? `${band.wanted[0]} to ${band.wanted[1]} is wanted; below ${band.redo_below}, do it again.` : "")),
     h("section", { class: "panel" }, h("h2", {}, "2. The two recordings"),
       h("p", {}, "Both are recordings of the proof reel: one through the real chain, one through the capture."), chosen.node),
     h("section", { class: "panel" }, h("h2", {}, "3. Your ears"),
@@ -123,7 +133,7 @@ async function measured(job, word, bar) {
   bar.removeAttribute("value");
   const over = await follow(job, (told) => {
     if (told.state === "waiting") word.textContent = "Waiting for its turn to be measured.";
-    if (told.state === "running") word.textContent = `${told.progress ? told.progress[0].toUpperCase() + told.progress.slice(1) : "Measuring"}.`;
+    if (told.state === "running") word.textContent = `${capital(told.progress || "measuring")}.`;
   });
   if (over.state === "failed") throw new Unclear(over.error.message, over.error.hint);
   return over.result;
