@@ -143,7 +143,7 @@ def test_every_answer_carries_the_strict_headers(client: TestClient) -> None:
         assert "frame-ancestors 'none'" in headers["content-security-policy"]
         assert headers["x-content-type-options"] == "nosniff"
         assert headers["referrer-policy"] == "no-referrer"
-        assert headers["cache-control"] == "no-store"
+        assert headers["cache-control"] == ("no-cache" if path.startswith("/static/") else "no-store")
         assert not [name for name in headers if name.startswith("access-control")]
 
 

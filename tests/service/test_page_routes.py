@@ -1,7 +1,6 @@
 """What the page lives on: its own files, reels to be played, links for other devices, reasons and holds."""
 
 import io
-from collections.abc import Iterator
 from html import unescape
 from pathlib import Path
 
@@ -73,7 +72,7 @@ def test_a_learning_reel_plays_the_order_of_its_trial(client: TestClient) -> Non
 
 
 def test_a_reel_that_cannot_be_made_here_says_what_to_do(
-    client: TestClient, store: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    client: TestClient, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     own = SHEET.replace('"chugs"', '"grooves"')
     assert own != SHEET
@@ -119,11 +118,11 @@ def test_a_study_tells_what_its_page_draws(client: TestClient) -> None:
 
 
 @pytest.fixture
-def at_home(store: Store) -> Iterator[FastAPI]:
+def at_home(store: Store) -> FastAPI:
     app = build_app(store, Rules(paired=False))
     desk: Desk = app.state.desk
     desk.address = "http://192.0.2.7:8765/"
-    yield app
+    return app
 
 
 @pytest.mark.parametrize(

@@ -47,7 +47,7 @@ function page(study, trial, events) {
 
 const KINDS = { proposed: "proposed", measured: "measured", failed: "the run failed", declined: "put aside", amended: "put right", voided: "struck out", restored: "counts again", heard: "listened to" };
 
-/** What happened, the oldest first, with who and why. */
+/** What happened, with who and why. */
 export function happened(events) {
   return h("ol", { class: "events" }, events.map((event) => h("li", {},
     h("span", { class: "quiet" }, event.shown), " ",
