@@ -34,6 +34,26 @@ def test_the_first_page_is_light(serve: Serve, open_page: Open, store: Path) -> 
     assert "unsafe" not in policy
 
 
+@pytest.mark.parametrize("width", [320, 390, 820, 1280])
+def test_what_is_to_be_set_stands_in_large_type(serve: Serve, open_page: Open, store: Path, width: int) -> None:
+    """32 px and more (a choice, no source), and no word is broken."""
+    seen = open_page(serve(store=store).address, width=width)
+    seen.go(f"s/{NAME}", "Set now")
+    said = seen.page.locator(".settings .value, .settings .order li")
+    assert said.count() >= 7
+    for one in said.all():
+        size, lines = one.evaluate(LARGE)
+        words = len(one.inner_text().split())
+        assert size >= 32
+        assert lines <= words, one.inner_text()
+
+
+LARGE: Final = """one => {
+  const size = parseFloat(getComputedStyle(one).fontSize);
+  return [size, Math.round(one.getBoundingClientRect().height / parseFloat(getComputedStyle(one).lineHeight))];
+}"""
+
+
 def test_the_page_works_under_the_path_of_a_proxy(
     serve: Serve, open_page: Open, store: Path, takes: tuple[Path, Path]
 ) -> None:

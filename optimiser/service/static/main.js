@@ -110,6 +110,12 @@ async function renew() {
   if (held) (main.querySelector(`[data-hold="${CSS.escape(held)}"]`) ?? document.getElementById(held))?.focus({ preventScroll: true });
 }
 
+/** Whether somebody is at something that must not be drawn anew under their hands. */
+function isStill() {
+  const still = current?.still;
+  return typeof still === "function" ? still() : Boolean(still);
+}
+
 function tabs(here) {
   const bar = document.getElementById("tabs");
   bar.hidden = !here.study;
@@ -139,7 +145,7 @@ listen((event) => {
   if (!current) return;
   const about = event.type === "again" || (event.type === "change" && (!current.here.study || event.study === current.here.study));
   if (event.type === "job" && current.job) current.job(event);
-  if (!about || current.still) {
+  if (!about || isStill()) {
     if (about && current.changed) current.changed(event);
     return;
   }
@@ -182,6 +188,6 @@ document.addEventListener("keydown", (event) => {
   }
 });
 window.addEventListener("hashchange", go);
-showUnsaved(() => { if (!current?.still) renew(); });
+showUnsaved(() => { if (!isStill()) renew(); });
 go();
 connect();

@@ -8,12 +8,14 @@ import { number } from "../words.js";
 
 export async function make() {
   const { studies } = await get("studies");
+  const sheet = begin();
   return {
     title: "Studies",
+    still: sheet.isBegun,
     node: [
       h("h1", {}, "Studies"),
       studies.length ? h("ul", { class: "cards" }, studies.map(card)) : nothing(),
-      begin(),
+      sheet.node,
     ],
   };
 }
@@ -33,6 +35,7 @@ function nothing() {
   return h("p", { class: "lead" }, "There is no study yet. A study is one hunt: one channel of one amp, from the first trial to the settings that are kept.");
 }
 
+/** The panel in which a sheet is given, and whether somebody is at it. */
 function begin() {
   const wrong = h("p", { class: "wrong", role: "alert" });
   const text = h("textarea", { id: "sheet", rows: 8, spellcheck: "false", autocomplete: "off", "data-hold": "sheet" });
@@ -48,9 +51,10 @@ function begin() {
       wrong.replaceChildren(...(faults.length ? ["The sheet cannot be used yet:", h("ul", {}, faults)] : [error.message, h("br"), error.hint ?? ""]));
     }
   }, { class: "primary" });
-  return h("details", { class: "panel", "data-hold": "begin" }, h("summary", {}, "Start a study from a sheet"),
+  const node = h("details", { class: "panel", "data-hold": "begin" }, h("summary", {}, "Start a study from a sheet"),
     h("p", {}, "The sheet says what may be set and how far. The README has one to begin with."),
     picker,
     h("div", { class: "field" }, h("label", { for: "sheet" }, "Or its text"), text), wrong, start);
+  return { node, isBegun: () => text.value !== "" };
 }
 
