@@ -70,12 +70,6 @@ def test_a_trial_that_is_cut_off_is_kept_once(serve: Serve, open_page: Open, sto
 def test_what_waits_outlives_a_reload(serve: Serve, open_page: Open, store: Path) -> None:
     seen = open_page(serve(store=store).address)
     seen.go(f"s/{NAME}", "Set now")
-    seen.page.context.set_offline(True)
-    seen.page.get_by_text("no line").wait_for()
-    seen.page.get_by_role("link", name="Hand over the take").click()
-    seen.page.get_by_role("heading", name="No line to the laptop").wait_for()
-    seen.page.context.set_offline(False)
-    seen.page.get_by_text("live", exact=True).wait_for()
     cuts = cut(seen, "**/trials", 99, after=False)
     log_reading(seen, "7.1")
     seen.page.get_by_text("The line is cut").wait_for()
@@ -84,6 +78,22 @@ def test_what_waits_outlives_a_reload(serve: Serve, open_page: Open, store: Path
     seen.expect(seen.page.locator("#unsaved")).to_be_hidden()
     assert cuts
     assert [event["what"] for event in made(seen)] == ["reading 7.1"]
+
+
+def test_a_page_without_a_line_goes_on_with_what_it_knows(serve: Serve, open_page: Open, store: Path) -> None:
+    seen = open_page(serve(store=store).address)
+    with seen.page.expect_response("**/static/blind.js"):  # the last of what is fetched for later
+        seen.go(f"s/{NAME}", "Set now")
+    seen.page.context.set_offline(True)
+    seen.page.get_by_text("no line").wait_for()
+    seen.page.get_by_role("link", name="Hand over the take").click()
+    seen.headed("Hand over trial 4")
+    seen.page.get_by_label("Device reading").fill("6.2")
+    seen.button("Hand over")
+    seen.page.get_by_text("The line is cut").wait_for()
+    seen.page.context.set_offline(False)
+    seen.headed("Trial 4 is in")
+    assert [event["what"] for event in made(seen)] == ["reading 6.2"]
 
 
 @pytest.mark.parametrize("after", [False, True], ids=["before", "after"])

@@ -53,15 +53,22 @@ export async function raw(method, where, { headers = {}, body = undefined, patie
   throw problem;
 }
 
-/** What lies there; from memory when the service says that it has not changed. */
-export async function get(where) {
+/**
+ * What lies there; from memory when it has not changed, and while the line is cut what was known last, so that a page
+ * can still be worked with. `fresh` asks for the truth or nothing.
+ */
+export async function get(where, { fresh = false } = {}) {
   const before = known.get(where);
-  const answer = await raw("GET", where, before ? { headers: { "If-None-Match": before.tag } } : {});
-  if (answer.status === 304) return before.told;
-  const told = await read(answer);
-  const tag = answer.headers.get("ETag");
-  if (tag) known.set(where, { tag, told });
-  return told;
+  try {
+    const answer = await raw("GET", where, before?.tag ? { headers: { "If-None-Match": before.tag } } : {});
+    if (answer.status === 304) return before.told;
+    const told = await read(answer);
+    known.set(where, { tag: answer.headers.get("ETag"), told });
+    return told;
+  } catch (error) {
+    if (fresh || !before || !(error instanceof NoLine)) throw error;
+    return before.told;
+  }
 }
 
 export async function getText(where) {

@@ -53,7 +53,7 @@ function lost() {
 async function poll() {
   clearTimeout(timer);
   try {
-    const told = await get(place === null ? "events" : `events?after=${place}`);
+    const told = await get(place === null ? "events" : `events?after=${place}`, { fresh: true });
     tell({ type: "line", state: "live" });
     place = told.place;
     for (const change of told.changes) tell({ type: "change", ...change });
@@ -82,7 +82,7 @@ export function follow(job, hear) {
     const look = async () => {
       if (over) return;
       try {
-        const told = await get(`jobs/${job}`);
+        const told = await get(`jobs/${job}`, { fresh: true });
         const now = `${told.state} ${told.progress}`;
         if (now !== last && !over) hear(told);
         last = now;

@@ -24,6 +24,7 @@ const PLACES = {
 const TABS = [["now", "Set now"], ["trials", "Trials"], ["learnt", "Learnt"], ["what-if", "What if"], ["listen", "Listen"]];
 const TAB_OF = { goal: "now", take: "now", trial: "trials", history: "trials" };
 const GATHER_MS = 60;
+const REST_MS = 300;
 
 const main = document.getElementById("main");
 let current = null;
@@ -44,7 +45,7 @@ async function render(here, renewed) {
   if (!file) return { title: "Nothing is here", node: [h("h1", {}, "Nothing is here"), h("p", {}, h("a", { href: "#/" }, "To the studies"))] };
   const leave = renewed ? null : current?.leave;
   try {
-    const module = await import(file);
+    const module = await import(file).catch((error) => { throw error instanceof TypeError ? new NoLine() : error; });
     const made = await module.make(here, { renew });
     if (own !== turn) return null;
     if (leave) leave();
@@ -84,7 +85,13 @@ async function go() {
   main.removeAttribute("aria-busy");
   window.scrollTo(0, 0);
   if (!first) main.querySelector("h1")?.focus({ preventScroll: true });
+  if (first) setTimeout(fetchRest, REST_MS);
   first = false;
+}
+
+/** Fetch the other places while the line is good, so that they are there when it is not. */
+function fetchRest() {
+  for (const file of new Set(Object.values(PLACES))) import(file).catch(() => {});
 }
 
 function put(made) {
