@@ -62,9 +62,11 @@ async function poll() {
       jobs.set(job.job, job.changed_at);
     }
     timer = setTimeout(typeof EventSource === "undefined" ? poll : connect, POLL_MS);
-  } catch {
-    tell({ type: "line", state: "lost" });
-    timer = setTimeout(poll, POLL_MS);
+  } catch (error) {
+    if (source?.readyState === 1) return;
+    const out = error.status === 401;
+    tell({ type: "line", state: out ? "out" : "lost" });
+    if (!out) timer = setTimeout(poll, POLL_MS);
   }
 }
 

@@ -23,6 +23,7 @@ const PLACES = {
 };
 const TABS = [["now", "Set now"], ["trials", "Trials"], ["learnt", "Learnt"], ["what-if", "What if"], ["listen", "Listen"]];
 const TAB_OF = { goal: "now", take: "now", trial: "trials", history: "trials" };
+const LINE = { live: "live", lost: "no line", out: "not paired" };
 const GATHER_MS = 60;
 const REST_MS = 300;
 
@@ -162,11 +163,10 @@ listen((event) => {
 
 function line(state) {
   const shown = document.getElementById("line");
-  const word = state === "live" ? "live" : "no line";
   if (shown.dataset.state === state) return;
   if (shown.dataset.state === "lost" || state === "lost") say(state === "live" ? "The line is back." : "No line to the laptop.");
   shown.dataset.state = state;
-  document.getElementById("line-word").textContent = word;
+  document.getElementById("line-word").textContent = LINE[state];
 }
 
 document.querySelector(".skip").addEventListener("click", (event) => {

@@ -28,7 +28,7 @@ async function showCode(place) {
 }
 
 function one(session, page) {
-  return h("li", {}, h("span", {}, h("strong", {}, session.label), session.own ? " (this one)" : "", h("span", { class: "quiet" }, ` until ${session.expires_at?.slice(0, 10) ?? "–"}`)),
+  return h("li", {}, h("span", {}, h("strong", {}, session.label), session.own ? " (this one)" : "", h("span", { class: "quiet" }, ` until ${session.ends_at.slice(0, 10)}`)),
     button("Shut out", async () => {
       const asked = await ask({ title: `Shut ${session.label} out`, text: session.own ? "This is the device you are using: it will need a new code." : "It will need a new code to come back.", confirm: "Shut out",
         act: () => raw("DELETE", path("sessions", session.id)) });

@@ -15,7 +15,7 @@ export async function make({ study: name }, page) {
   const proposal = study.proposals[0];
   const job = jobs.find((one) => one.study === name);
   const heading = h("p", { class: "where" }, study.title || study.name);
-  if (!study.goal_reference && !study.measured && !proposal && study.sheet.overall?.goal !== 0) {
+  if (!study.goal_reference && !study.trials && study.sheet.overall?.goal !== 0) {
     return { title: "Set now", node: [heading, beginning(study, page)] };
   }
   const node = proposal ? waiting(study, proposal, page) : asking(study, page);
@@ -44,7 +44,7 @@ function beginning(study, page) {
     served("caution-load"),
     h("div", { class: "actions" },
       h("a", { class: "button primary", href: to("s", study.name, "goal") }, "Record the goal reference"),
-      nextButton(study, page, "Go on without one")),
+      nextButton(study, page, "Go on without one", "")),
   ];
 }
 
@@ -52,14 +52,14 @@ function asking(study, page) {
   const last = study.last;
   return [
     h("h1", {}, "What next?"),
-    last ? h("p", { class: "lead" }, `Trial ${last.trial} is in${last.overall === null ? "" : `: ${number(last.overall)} of 100`}. Nothing waits to be set.`) : h("p", { class: "lead" }, "Nothing was tried yet."),
+    last ? h("p", { class: "lead" }, `${last.state === "failed" ? `The run of trial ${last.trial} failed` : `Trial ${last.trial} is in${last.overall === null ? "" : `: ${number(last.overall)} of 100`}`}. Nothing waits to be set.`) : h("p", { class: "lead" }, "Nothing was tried yet."),
     held(study, page),
     h("div", { class: "actions" }, nextButton(study, page, "Show what to set next"), button("I set something of my own", () => { location.hash = to("s", study.name, "take", "own"); })),
   ];
 }
 
-function nextButton(study, page, label) {
-  return button(label, () => askNext(study, page, {}), { class: "primary", "data-hold": "next" });
+function nextButton(study, page, label, kind = "primary") {
+  return button(label, () => askNext(study, page, {}), { class: kind, "data-hold": "next" });
 }
 
 /** Ask for a proposal with what is held; a press that was not heard may be repeated, its key stays the same. */
