@@ -204,7 +204,7 @@ def test_the_hunt_needs_no_pointer(serve: Serve, open_page: Open, store: Path, t
     page.keyboard.type("6.5")
     reach("Reference")
     with page.expect_file_chooser() as chosen:
-        page.keyboard.press("Enter")
+        page.keyboard.press("Space")
     chosen.value.set_files([str(path) for path in takes])
     reach("Hand over")
     page.keyboard.press("Enter")
