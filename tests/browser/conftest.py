@@ -166,9 +166,6 @@ def open_page(browser: "Browser") -> Iterator[Open]:
         return seen
 
     yield _open
-    if "OPTIMISER_LOOK" in os.environ:
-        for place, seen in enumerate(opened):
-            seen.page.screenshot(path=f"{os.environ['OPTIMISER_LOOK']}/{place}.png", full_page=True)
     for context in dict.fromkeys(contexts):
         context.close()
     assert [seen.strangers() for seen in opened] == [[] for _ in opened]

@@ -61,7 +61,7 @@ export function cone(setting, value) {
 }
 
 /** Where a spot lies, in words; empty where nobody wrote it down. */
-export function placeInWords(setting, value) {
+function placeInWords(setting, value) {
   const place = typeof value === "object" ? value : setting.places?.[value];
   return place ? `${place.radial_mm} mm from the centre, ${place.distance_mm} mm off the grille, ${place.angle_deg}° to the axis` : "";
 }

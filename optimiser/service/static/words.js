@@ -1,6 +1,6 @@
 /** Numbers and times as people say them. */
 
-export const NBSP = "\u00a0";
+const NBSP = "\u00a0";
 
 /** 13.5 is `1:30`, as the knob's clock face shows it. */
 export function clock(hours) {
