@@ -28,7 +28,7 @@ def test_the_page_is_served_with_its_cautions_and_the_colours_of_the_figures(cli
     colours = client.get("/colours.css")
     assert colours.headers["content-type"].startswith("text/css")
     assert css_variables(DARK) in colours.text
-    assert colours.text.count(css_variables(LIGHT)) == 2
+    assert colours.text.count(css_variables(LIGHT)) == 1
 
 
 def test_its_files_are_kept_by_a_browser_and_asked_for_again(client: TestClient) -> None:
