@@ -63,8 +63,8 @@ def test_without_any_link_a_large_constant_is_still_mostly_found() -> None:
 def test_shifts_are_mostly_covered_by_their_intervals_in_simulation(shared: bool) -> None:
     """60 studies with shifts of 2 points and random arrangements: 90 % intervals hold in three of four cases at least.
 
-    They are a little narrow there: of 600 with other draws 80 % of linked days were covered, 84 % of others. On 24 hunts
-    that began each day as proposed, 63 of 72 were.
+    They are a little narrow there: of 600 with other draws 80 % of linked days were covered, 84 % of others. On 24
+    hunts that began each day as proposed, 63 of 72 were.
     """
     held = 0
     for seed in range(60):
