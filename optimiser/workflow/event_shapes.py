@@ -60,6 +60,9 @@ class _Layout(_Shape):
 
 class _Reel(_Shape):
     kind: str
+    riffs: list[str]
+    rate_hz: FiniteFloat
+    seconds: FiniteFloat
     layout: _Layout
 
 
