@@ -19,13 +19,12 @@ MOST_A_DAY: Final = 12
 DRAWS: Final = 256
 """Courses of a day that are drawn under each member of the belief (a choice, no source)."""
 
-
 WORTH: Final = 0.9
 """A day that begins with a check may promise so much of what one without does: the check ties days together for all
 days to come, and tells whether the best so far was luck (a choice, no source)."""
 
 
-def trials_a_day(belief: Belief) -> int:
+def _trials_a_day(belief: Belief) -> int:
     """Trials that a day usually holds: the median over the days so far."""
     return max(2, min(MOST_A_DAY, int(np.median(np.unique(belief.evidence.days, return_counts=True)[1]))))
 
@@ -43,7 +42,7 @@ def check_pays(belief: Belief, best: Settings, promising: Sequence[Settings], ri
         promising: arrangements to try, the most promising first.
         rivals: further arrangements that may turn out best.
     """
-    count = min(trials_a_day(belief), len(promising))
+    count = min(_trials_a_day(belief), len(promising))
     known = [best, *promising[:count], *rivals]
     rows = belief.encode(known)
     with_check, without = np.arange(count), np.arange(1, count + 1)

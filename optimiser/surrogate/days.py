@@ -21,7 +21,6 @@ from optimiser.surrogate.triangular import Array, cholesky, invert_lower, times
 FREE_VARIANCE: Final = 4.0
 """Variance of what is left of a free shift after a first guess, in units of the values' variance: as good as free."""
 
-
 DAY_PRIOR: Final = Prior(math.log(0.05), 1.0)
 """Log of the variance between days that share no arrangement, in units of the values' variance (a choice, no
 source)."""

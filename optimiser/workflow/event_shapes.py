@@ -79,6 +79,12 @@ class _GoalRecorded(_Shape):
     goal: _Recording
 
 
+class _Day(_Shape):
+    day: str
+    shown: str
+    linked: bool
+
+
 class _Outlook(_Shape):
     gain_left: FiniteFloat | None
     chance_near_best: FiniteFloat | None
@@ -88,6 +94,7 @@ class _Outlook(_Shape):
     covered: int = 0
     checked: int = 0
     doubted: list[int] = []
+    days: list[_Day] = []
 
 
 class _Easier(_Shape):
@@ -95,6 +102,13 @@ class _Easier(_Shape):
     expected: FiniteFloat
     expected_se: FiniteFloat
     effort_minutes: FiniteFloat
+
+
+class _Inputs(_Shape):
+    count: Number
+    present: Values | None
+    locked: Values
+    day: str | None
 
 
 class _Proposal(_Shape):
@@ -109,10 +123,27 @@ class _Proposal(_Shape):
     runner_up: _Easier | None = None
     by_setting: dict[str, dict[str, FiniteFloat]] | None = None
     outlook: _Outlook | None = None
+    inputs: _Inputs | None = None
+    installed: dict[str, str] | None = None
+    first: Number | None = None
+
+    @model_validator(mode="after")
+    def _can_be_made_again(self) -> Self:
+        if len({part is None for part in (self.inputs, self.installed, self.first)}) > 1:
+            raise ValueError("what it was made from is kept whole or not at all")
+        return self
 
 
 class _Proposed(_Shape):
     proposal: _Proposal
+
+
+class _Adviser(_Sheet):
+    trials: list[Values] = []
+
+
+class _AdvisersChosen(_Shape):
+    advisers: list[_Adviser]
 
 
 class _AboutTrial(_Shape):
@@ -187,6 +218,7 @@ _SHAPES: Final[Mapping[str, type[_Shape]]] = {
     "sheet changed": _Sheet,
     "reel made": _ReelMade,
     "goal recorded": _GoalRecorded,
+    "advisers chosen": _AdvisersChosen,
     "proposed": _Proposed,
     "declined": _AboutTrial,
     "measured": _Made,

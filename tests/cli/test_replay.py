@@ -12,6 +12,7 @@ from optimiser.proposals import SEARCH_VERSION
 
 Ask = Callable[..., Any]
 Say = Callable[..., str]
+PROPOSAL = {"trial": 99, "settings": {}, "effort_minutes": 1.0, "reason": ""}
 
 
 @pytest.fixture
@@ -97,3 +98,28 @@ def test_a_trial_of_ones_own_was_not_proposed(hunted: Ask) -> None:
     ]
     own = hunted("log", "club-amp", *words, "--overall", "50")["trial"]
     assert "was not proposed" in hunted("history", "club-amp", "--again", str(own), code=4)["error"]["message"]
+
+
+@pytest.mark.parametrize(
+    ("kind", "body", "told"),
+    [
+        ("advisers chosen", {}, "advisers"),
+        ("advisers chosen", {"advisers": [{"sheet": {}}]}, "study"),
+        ("reel made", {"reel": {"kind": "proof", "layout": {"passages": []}}}, "riffs"),
+        (
+            "proposed",
+            {"proposal": {"trial": 99, "settings": {}, "effort_minutes": 1.0, "reason": "", "first": 99}},
+            "whole",
+        ),
+    ],
+)
+def test_an_exported_study_that_could_not_be_read_later_is_refused(
+    hunted: Ask, tmp_path: Path, kind: str, body: dict[str, Any], told: str
+) -> None:
+    file, other = tmp_path / "study.json", f"sqlite:///{tmp_path / 'other.db'}"
+    hunted("export", "club-amp", file)
+    document = json.loads(file.read_text())
+    document["events"].append({"kind": kind, "body": body, "at": "2026-03-02T10:00:00+00:00"})
+    file.write_text(json.dumps(document))
+    assert told in hunted("import-study", file, "--store", other, code=3)["error"]["message"]
+    assert hunted("studies", "--store", other) == {"studies": []}

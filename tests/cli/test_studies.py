@@ -9,7 +9,7 @@ import pytest
 STUDIES = Path(__file__).parents[2] / "studies"
 
 
-@pytest.mark.parametrize("sheet", sorted(STUDIES.glob("*/sheet.toml")), ids=lambda path: path.parent.name)
+@pytest.mark.parametrize("sheet", sorted(STUDIES.rglob("sheet.toml")), ids=lambda path: path.parent.name)
 def test_the_sheet_starts_a_study(sheet: Path, ask: Callable[..., Any]) -> None:
     assert ask("start", sheet)["new"]
 
