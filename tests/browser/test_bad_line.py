@@ -4,7 +4,7 @@ import re
 import time
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import pytest
 
@@ -129,6 +129,58 @@ def test_a_take_waits_over_a_reload_with_its_recordings(
     seen.expect(seen.page.locator("#unsaved")).to_be_hidden()
     seen.expect(seen.page.locator("[data-hold=trial-4] .score")).to_have_text(_SCORE)
     assert len(made(seen)) == 1
+
+
+def test_a_change_elsewhere_never_undoes_a_step_to_another_place(serve: Serve, open_page: Open, store: Path) -> None:
+    """The place that was asked for takes a while to arrive; meanwhile a change elsewhere has pages drawn anew."""
+    server = serve(store=store)
+    laptop, phone = open_page(server.address, width=1280, height=800), open_page(server.address)
+    laptop.go("", "Studies")
+    phone.go(f"s/{NAME}", "Set now")
+    phone.page.get_by_text("live", exact=True).wait_for()
+    phone.page.evaluate(SLOW_ANSWERS)
+    phone.page.evaluate(TOLD_OF_CHANGES)
+    with phone.page.expect_event("console", lambda said: said.text == "a change"):
+        phone.page.get_by_role("link", name="Hand over the take").click()
+        laptop.page.evaluate(STRIKE_OUT, f"api/studies/{NAME}/trials/1/void")
+    phone.headed("Hand over trial 4")
+    phone.go(f"s/{NAME}/trials", "Trials")
+    phone.page.get_by_text("struck out").wait_for()
+
+
+def test_a_change_elsewhere_never_swallows_a_press(serve: Serve, open_page: Open, store: Path) -> None:
+    """The finger is on the button while a change elsewhere would have the page drawn anew."""
+    server = serve(store=store)
+    laptop, phone = open_page(server.address, width=1280, height=800), open_page(server.address)
+    laptop.go("", "Studies")
+    phone.go(f"s/{NAME}/trials", "Trials")
+    phone.page.get_by_text("live", exact=True).wait_for()
+    phone.page.evaluate(TOLD_OF_CHANGES)
+    phone.page.get_by_role("button", name="Take back the newest change").hover()
+    with phone.page.expect_event("console", lambda said: said.text == "a change"):
+        phone.page.mouse.down()
+        laptop.page.evaluate(STRIKE_OUT, f"api/studies/{NAME}/trials/1/void")
+    phone.page.wait_for_timeout(1000)
+    assert not phone.page.get_by_text("struck out").count()
+    phone.page.mouse.up()
+    phone.page.get_by_role("dialog").get_by_role("button", name="Take it back").wait_for()
+    phone.page.keyboard.press("Escape")
+    phone.page.get_by_text("struck out").wait_for()
+
+
+SLOW_ANSWERS: Final = """() => {
+  const quick = window.fetch;
+  window.fetch = async (...words) => {
+    await new Promise((done) => setTimeout(done, 800));
+    return quick(...words);
+  };
+}"""
+TOLD_OF_CHANGES: Final = """
+new EventSource("api/events").addEventListener("change", () => console.log("a change"))
+"""
+STRIKE_OUT: Final = """where => fetch(where, {
+  method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify({ reason: "hum" }),
+})"""
 
 
 @pytest.mark.parametrize("streams", [True, False], ids=["by events", "by asking"])

@@ -31,6 +31,8 @@ const main = document.getElementById("main");
 let current = null;
 let turn = 0;
 let again = 0;
+let going = 0;
+let pressed = false;
 let first = true;
 
 /** The place that the address names: `#/s/NAME/trial/4`, `#/devices`. */
@@ -78,7 +80,8 @@ async function go() {
   if (await pairing()) return;
   const here = place();
   main.setAttribute("aria-busy", "true");
-  const made = await render(here, false);
+  going += 1;
+  const made = await render(here, false).finally(() => { going -= 1; });
   if (!made) return;
   current = { here, ...made };
   put(made);
@@ -101,12 +104,31 @@ function put(made) {
   main.querySelector("h1")?.setAttribute("tabindex", "-1");
 }
 
+/** Whether a hand is at work, on its way to another place, on a button or in a question, and must not be disturbed. */
+const isBusy = () => going > 0 || pressed || document.querySelector("dialog[open]") !== null;
+
+function renewSoon() {
+  clearTimeout(again);
+  again = setTimeout(() => {
+    if (isBusy()) renewSoon();
+    else if (!isStill()) renew();
+  }, GATHER_MS);
+}
+
 /** Draw the place that is shown again, and leave the eye, the focus and open tables where they were. */
 async function renew() {
   const before = current;
-  if (!before || document.querySelector("dialog[open]")) return;
+  if (!before) return;
+  if (isBusy()) {
+    renewSoon();
+    return;
+  }
   const made = await render(before.here, true);
   if (!made || current !== before) return;
+  if (isBusy()) {
+    renewSoon();
+    return;
+  }
   const held = document.activeElement?.dataset?.hold ?? document.activeElement?.id;
   const open = [...main.querySelectorAll("details[open][data-hold]")].map((one) => one.dataset.hold);
   before.leave?.();
@@ -157,8 +179,7 @@ listen((event) => {
     if (about && current.changed) current.changed(event);
     return;
   }
-  clearTimeout(again);
-  again = setTimeout(renew, GATHER_MS);
+  renewSoon();
 });
 
 function line(state) {
@@ -169,6 +190,9 @@ function line(state) {
   document.getElementById("line-word").textContent = LINE[state];
 }
 
+document.addEventListener("pointerdown", () => { pressed = true; }, true);
+for (const end of ["pointerup", "pointercancel", "dragend"]) document.addEventListener(end, () => { pressed = false; }, true);
+window.addEventListener("blur", (event) => { if (event.target === window) pressed = false; });
 document.querySelector(".skip").addEventListener("click", (event) => {
   event.preventDefault();
   main.focus();
