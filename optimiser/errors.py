@@ -10,6 +10,7 @@
     ├── NotFound                   a study, trial, proposal or file that is not there
     ├── NothingLeft                the sheet leaves no arrangement to propose
     ├── StorageError               the store cannot be read or written
+    │   └── NoStore                there is none where it was looked for
     └── Busy                       somebody else is writing
 
 A message is one line that says what is wrong; a hint is one line that says how to mend it. What the families mean to
@@ -121,6 +122,10 @@ class StorageError(OptimiserError):
     """The store cannot be read or written, or is not ours."""
 
     code = "storage"
+
+
+class NoStore(StorageError):
+    """There is no store where it was looked for."""
 
 
 class Busy(OptimiserError):

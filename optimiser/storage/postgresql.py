@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 from sqlalchemy import create_engine, text
 from sqlalchemy.exc import ArgumentError, DBAPIError
 
-from optimiser.errors import BadUse, StorageError
+from optimiser.errors import BadUse, NoStore, StorageError
 from optimiser.storage.faults import in_turn, told
 from optimiser.storage.place import StorePlace
 from optimiser.storage.safeguard import keep_before_steps
@@ -47,9 +47,7 @@ class PostgresqlDatabase:
         with self.reading() as connection, told(self._place.shown):
             version = stored_version(connection, self._place.shown)
         if version is None and not create:
-            raise StorageError(
-                f"There is no store at {self._place.shown}.", "Start a study there, or name another store."
-            )
+            raise NoStore(f"There is no store at {self._place.shown}.", "Start a study there, or name another store.")
         if not is_newest(version):
             self._upgrade()
 

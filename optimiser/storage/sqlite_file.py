@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Final
 from sqlalchemy import create_engine, event
 from sqlalchemy.pool import NullPool
 
-from optimiser.errors import StorageError
+from optimiser.errors import NoStore, StorageError
 from optimiser.storage.faults import damaged, told, unwritable
 from optimiser.storage.file_systems import refuse_share
 from optimiser.storage.folders import sync_folder
@@ -143,7 +143,7 @@ class SqliteFile:
     def _check(self) -> None:
         shown = self._place.shown
         if not os.path.lexists(self._file):
-            raise StorageError(f"There is no store at {shown}.", "Start a study there, or name another store.")
+            raise NoStore(f"There is no store at {shown}.", "Start a study there, or name another store.")
         if self._file.is_dir():
             raise StorageError(f"{shown} is a folder.", f"Name a file in it, such as {self._file / 'studies.db'}.")
         if not self._file.is_file():

@@ -194,3 +194,26 @@ def test_a_store_that_may_only_be_read_is_told_by_every_command_and_left_alone(
     for words in USES:
         assert "cannot be written" in refused(capsys, *words)
     assert hunt.read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("next", "club-amp"),
+        ("plan", "club-amp", "--hours", "1"),
+        ("log", "club-amp", "--ear", "7"),
+        ("take", "club-amp", "reference.wav", "capture.wav"),
+        ("goal", "club-amp", "goal.wav"),
+        ("reel", "club-amp", "--out", "reel.wav"),
+        ("review", "club-amp"),
+        ("history", "club-amp"),
+        ("doctor",),
+    ],
+    ids=lambda words: words[0],
+)
+def test_a_slip_in_the_name_of_the_store_makes_no_empty_one(tmp_path: Path, ask: Ask, words: tuple[str, ...]) -> None:
+    before = sorted(tmp_path.iterdir())
+    refused = ask(*words, "--store", tmp_path / "slipped.db", code=5)["error"]
+    assert refused["message"] == f"There is no store at {tmp_path / 'slipped.db'}."
+    assert ask("studies", "--store", tmp_path / "slipped.db") == {"studies": []}
+    assert sorted(tmp_path.iterdir()) == before

@@ -164,7 +164,7 @@ def test_a_torn_file_is_gone_on_with(ask: Ask, tmp_path: Path) -> None:
     assert trials_of(ask, "old", tmp_path) == trials_of(ask, NAME, tmp_path)
 
 
-def test_what_does_not_belong_is_not_merged(ask: Ask, tmp_path: Path, shelf: Path) -> None:
+def test_what_does_not_belong_is_not_merged(ask: Ask, sheet: Path, tmp_path: Path, shelf: Path) -> None:
     """A figure changed by hand; another goal since; a study that this store does not have."""
     before = trials_of(ask, "old", tmp_path)
     file = tmp_path / "results.jsonl"
@@ -182,7 +182,7 @@ def test_what_does_not_belong_is_not_merged(ask: Ask, tmp_path: Path, shelf: Pat
     ]
     assert [trial["match"] for trial in trials_of(ask, "old", tmp_path)] == [trial["match"] for trial in before]
     other = f"sqlite:///{tmp_path / 'other.db'}"
-    ask("studies", "--store", other)
+    ask("start", sheet, "--store", other)
     told = ask("remeasure", "--merge", file, "--store", other)
     assert {left["why"] for left in told["left_out"][1:]} == {"There is no such study here."}
 

@@ -76,7 +76,7 @@ def goal(
     from optimiser.storage import open_store
     from optimiser.workflow import record_goal
 
-    with open_store(store) as opened:
+    with open_store(store, create=False) as opened:
         return Outcome(record_goal(opened, study, file, stamp(), tell), _say_goal, as_json)
 
 
@@ -106,7 +106,7 @@ def reel(
     from optimiser.storage import open_store
     from optimiser.workflow import ReelWish, write_reel
 
-    with open_store(store) as opened:
+    with open_store(store, create=False) as opened:
         wish = ReelWish(kind, out, riffs, trial, sweep)
         return Outcome(write_reel(opened, study, wish, stamp()), _say_reel, as_json)
 

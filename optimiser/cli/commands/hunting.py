@@ -36,7 +36,7 @@ def next_command(
     from optimiser.workflow import Wish, next_trials
 
     wish = Wish(count, minutes, assignments(lock), other)
-    with open_store(store) as opened:
+    with open_store(store, create=False) as opened:
         return Outcome(next_trials(opened, study, wish, stamp()), _say_next, as_json)
 
 
@@ -157,7 +157,7 @@ def take(
 
     answer = _answer(trial, set_, {"reading": reading, "ear": ear}, note)
     tell("measuring")
-    with open_store(store) as opened:
+    with open_store(store, create=False) as opened:
         return Outcome(take(opened, study, (reference, capture), answer, stamp(key=key)), _say_trial, as_json)
 
 
@@ -179,7 +179,7 @@ def log(
     from optimiser.workflow import log
 
     answer = _answer(trial, set_, {"overall": overall, "reading": reading, "ear": ear}, note, failed=failed)
-    with open_store(store) as opened:
+    with open_store(store, create=False) as opened:
         return Outcome(log(opened, study, answer, stamp(key=key)), _say_trial, as_json)
 
 
@@ -245,7 +245,7 @@ def plan(
     from optimiser.storage import open_store
     from optimiser.workflow import Wish, next_trials
 
-    with open_store(store) as opened:
+    with open_store(store, create=False) as opened:
         view = next_trials(opened, study, Wish(minutes=60 * hours, locked=assignments(lock)), stamp())
     allowed = None if spl is None else exposure_minutes(spl)
     return Outcome({**view, "spl_dba": spl, "allowed_minutes": allowed, "cautions": list(CAUTIONS)}, _say_plan, as_json)

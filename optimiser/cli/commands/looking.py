@@ -11,6 +11,7 @@ from optimiser.cli.commands.hunting import say_outlook
 from optimiser.cli.commands.words import StudyName, stamp
 from optimiser.cli.outcome import AsJson, Outcome, StoreUrl, View, tell
 from optimiser.cli.printing import bar, columns, count, number, paragraph, plus_minus
+from optimiser.errors import NoStore
 
 
 def studies(store: StoreUrl = None, as_json: AsJson = False) -> Outcome:
@@ -18,8 +19,12 @@ def studies(store: StoreUrl = None, as_json: AsJson = False) -> Outcome:
     from optimiser.storage import open_store
     from optimiser.workflow import all_studies
 
-    with open_store(store) as opened:
-        return Outcome(all_studies(opened), _say_studies, as_json)
+    try:
+        with open_store(store, create=False) as opened:
+            return Outcome(all_studies(opened), _say_studies, as_json)
+    except NoStore as none:
+        tell(none.message)
+        return Outcome({"studies": []}, _say_studies, as_json)
 
 
 def _say_studies(view: View) -> Iterator[str]:
@@ -45,7 +50,7 @@ def review(
     from optimiser.storage import open_store
     from optimiser.workflow import reviewed
 
-    with open_store(store) as opened:
+    with open_store(store, create=False) as opened:
         return Outcome(reviewed(opened, study, out, stamp(), tell, until=until), _say_review, as_json)
 
 
