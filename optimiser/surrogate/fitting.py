@@ -8,7 +8,7 @@ import numpy as np
 
 from optimiser.surrogate.checking import LeftOut, left_out
 from optimiser.surrogate.covariance import Covariance
-from optimiser.surrogate.days import Days, days_of, first_guess, usual_variance
+from optimiser.surrogate.days import WIDER, Days, days_of, first_guess, usual_variance
 from optimiser.surrogate.gaussian_process import Conditioned
 from optimiser.surrogate.likelihood import CONSTANT_VARIANCE, NOISE_PRIOR, Likelihood, Observations
 from optimiser.surrogate.outliers import sift
@@ -149,8 +149,12 @@ class Fitted:
     def day_shifts(self) -> tuple[Array, Array] | None:
         """What each day reads high by against the mean over all trials, and the standard error of that, both (days,).
 
-        In value units; None when all values are of one day.
+        In value units; None when all values are of one day. The error is wider than the members have it, by WIDER.
         """
+        seen = self._day_shifts()
+        return None if seen is None else (seen[0], WIDER * seen[1])
+
+    def _day_shifts(self) -> tuple[Array, Array] | None:
         days = self.observations.days
         if days is None:
             return None
@@ -162,7 +166,7 @@ class Fitted:
 
     def day_variance(self) -> float:
         """Variance of what a new day may read high or low by, in squared value units."""
-        seen = self.day_shifts()
+        seen = self._day_shifts()
         shifts, errors = (np.zeros(1), np.zeros(1)) if seen is None else seen
         return self.scale**2 * usual_variance(shifts / self.scale, errors / self.scale)
 
