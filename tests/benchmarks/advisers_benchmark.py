@@ -5,15 +5,15 @@
     python -m tests.benchmarks.advisers_benchmark report
 
 `run` first hunts where the advisers come from (past.jsonl), then adds one line for each hunt to hunts.jsonl, and goes
-on where it stopped. `outlook` hunts on job spaces for twelve trials and adds to outlooks.jsonl what the outlook said
-after each and what was true. `report` prints the tables and writes the
-sheet of the first job space.
+on where it stopped. `outlook` hunts on other spaces and adds to outlooks.jsonl what the outlook said after each trial
+and what was true. `report` prints the tables and writes the sheet of the first job space.
 """
 
 import argparse
 import json
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from itertools import chain, pairwise
 from pathlib import Path
 from typing import Any, Final
 
@@ -32,8 +32,10 @@ from tests.benchmarks.sister_family import ELSEWHERE, SisterJob, SisterParts
 FOLDER: Final = Path(__file__).parents[2] / "studies" / "advisers"
 TRIALS: Final = 24
 PAST_TRIALS: Final = 24
-OUTLOOKS: Final = 12
 SEEDS: Final = range(5020, 5032)
+OUTLOOK_SEEDS: Final = range(1120, 1128)
+SPANS: Final = ((1, 5), (6, 12), (13, TRIALS))
+EDGES: Final = (0.0, 0.2, 0.4, 0.6, 0.8, 0.9, 1.0)
 ALONE: Final = "alone"
 KINS: Final = ("agreeing", "partly", "unrelated", "misleading")
 OURS: Final = METHODS[0]
@@ -91,37 +93,53 @@ def run(folder: Path, hunts: Iterator[tuple[str, str, int]], method: Method) -> 
             lines.write(json.dumps(record) + "\n")
 
 
-def run_outlooks(folder: Path, kins: Sequence[str], seeds: Sequence[int]) -> None:
-    """What the outlook says early in a hunt, and what is true."""
+def run_outlooks(folder: Path, hunts: Iterator[tuple[str, str, int]]) -> None:
+    """What the outlook says after each trial of a hunt, and what is true."""
     folder.mkdir(parents=True, exist_ok=True)
     results = folder / "outlooks.jsonl"
-    for _, kin, seed in wanted(["job4"], kins, seeds):
-        if any((record["kin"], record["seed"]) == (kin, seed) for record in read(results)):
+    for family, kin, seed in hunts:
+        if any((record["family"], record["kin"], record["seed"]) == (family, kin, seed) for record in read(results)):
             continue
-        problem = present_problem("job4", seed)
-        study = Study(problem.sheet, advisers=() if kin == ALONE else (past(folder, "job4", kin, seed),))
+        problem = present_problem(family, seed)
+        study = Study(problem.sheet, advisers=() if kin == ALONE else (past(folder, family, kin, seed),))
         told = []
-        for number in range(OUTLOOKS):
+        for number in range(TRIALS):
             study = study.with_trial(problem.trial(dict(ask_ours(study, seed)), 1000 * seed + number))
             ahead, short = outlook(study), problem.optimum - problem.truth(recommend(study).settings)
             told.append([round(ahead.chance_near_best, 4), bool(short <= ahead.eps), round(ahead.gain_left, 3), short])
         with results.open("a", encoding="utf-8") as lines:
-            lines.write(json.dumps({"kin": kin, "seed": seed, "said": told}) + "\n")
+            lines.write(json.dumps({"family": family, "kin": kin, "seed": seed, "said": told}) + "\n")
 
 
 def table_of_outlooks(records: Sequence[dict[str, Any]]) -> list[str]:
     """What was said and what was true, as lines of a table."""
-    heads = ["adviser", "trials", "outlooks", "said on average", "right", "points left, said", "points left, true"]
+    heads = ["family", "adviser", "trials", "outlooks", "said on average", "right", "points left, said", "true"]
     lines = [f"| {' | '.join(heads)} |", "| --- " * len(heads) + "|"]
-    for kin in (ALONE, *KINS):
-        for first, last in ((1, 5), (6, OUTLOOKS)):
-            own = [record["said"][first - 1 : last] for record in records if record["kin"] == kin]
-            if own:
-                said, right, gain, short = np.array([entry for told in own for entry in told]).mean(axis=0)
-                count = sum(map(len, own))
+    for family in dict.fromkeys(record["family"] for record in records):
+        for kin in (ALONE, *KINS):
+            own = [record["said"] for record in records if (record["family"], record["kin"]) == (family, kin)]
+            for first, last in SPANS if own else ():
+                told = np.concatenate([said[first - 1 : last] for said in own])
+                said, right, gain, short = told.mean(axis=0)
                 shares = f"{100 * said:.0f} % | {100 * right:.0f} % | {gain:.1f} | {short:.1f}"
-                lines.append(f"| {kin} | {first} to {last} | {count} | {shares} |")
+                lines.append(f"| {family} | {kin} | {first} to {last} | {len(told)} | {shares} |")
     return lines
+
+
+def table_of_chances(records: Sequence[dict[str, Any]]) -> list[str]:
+    """How often outlooks beside advisers were right, by how sure they were, as lines of a table."""
+    told = {kin: [entry[:2] for record in records if record["kin"] == kin for entry in record["said"]] for kin in KINS}
+    told = {kin: own for kin, own in told.items() if own}
+    lines = [f"| said | right | {' | '.join(told)} |", "| --- " * (2 + len(told)) + "|"]
+    for low, high in pairwise(EDGES):
+        each = [[right for said, right in own if low <= said < high or said == high == 1.0] for own in told.values()]
+        shares = " | ".join(_share(own) for own in [list(chain(*each)), *each])
+        lines.append(f"| {100 * low:.0f} to {100 * high:.0f} % | {shares} |")
+    return lines
+
+
+def _share(right: Sequence[bool]) -> str:
+    return f"{100 * np.mean(right):.0f} % of {len(right)}" if right else "none"
 
 
 def read(file: Path) -> list[dict[str, Any]]:
@@ -158,18 +176,21 @@ def main() -> None:
     parser.add_argument("--family", action="append", default=[], choices=["job4", "parts4"])
     parser.add_argument("--kin", action="append", default=[], choices=[ALONE, *KINS])
     parser.add_argument("--way", default="shipped", choices=list(WAYS))
-    parser.add_argument("--seeds", type=int, nargs=2, default=[SEEDS.start, SEEDS.stop], help="first and one past last")
+    parser.add_argument("--seeds", type=int, nargs=2, help="first and one past last")
     parser.add_argument("--folder", type=Path, default=FOLDER)
     options = parser.parse_args()
-    kins, seeds = options.kin or [ALONE, *KINS], range(*options.seeds)
+    usual = OUTLOOK_SEEDS if options.command == "outlook" else SEEDS
+    seeds = range(*options.seeds) if options.seeds else usual
+    hunts = wanted(options.family or ["job4", "parts4"], options.kin or [ALONE, *KINS], seeds)
     if options.command == "run":
-        run(options.folder, wanted(options.family or ["job4", "parts4"], kins, seeds), WAYS[options.way])
+        run(options.folder, hunts, WAYS[options.way])
     if options.command == "outlook":
-        run_outlooks(options.folder, kins, seeds)
+        run_outlooks(options.folder, hunts)
     if options.command == "report":
         sheet = write_sheet(JobSpace(SEEDS[0]).sheet())
         (options.folder / "sheet.toml").write_text(sheet, encoding="utf-8")
-    told = [table(read(options.folder / "hunts.jsonl")), table_of_outlooks(read(options.folder / "outlooks.jsonl"))]
+    outlooks = read(options.folder / "outlooks.jsonl")
+    told = [table(read(options.folder / "hunts.jsonl")), table_of_outlooks(outlooks), table_of_chances(outlooks)]
     print("\n\n".join("\n".join(lines) for lines in told))  # noqa: T201
 
 
