@@ -59,15 +59,16 @@ def finding(standing: Standing) -> str:
     best = standing.best
     if best is None:
         return "No trial has a score yet"
-    overall, _ = standing.score(best)
-    mean, sd = standing.believed[number_of(best)]
-    highest = max(standing.scored, key=lambda trial: standing.score(trial)[0])
+    highest = standing.highest or best
+    overall, level = standing.score(highest)[0], standing.levelled(highest)
+    read = f"{level:.1f}{'' if f'{level:.1f}' == f'{overall:.1f}' else ' with its day taken off'}"
     if highest is not best:
+        mean, sd = standing.believed[number_of(best)]
         return (
             f"Trial {best.number} is best so far by belief: {plus_minus(mean, sd)}; "
-            f"trial {highest.number} read {standing.score(highest)[0]:.1f}, which may be luck"
+            f"trial {highest.number} read {read}, which may be luck"
         )
-    return f"Trial {best.number} is best so far: {overall:.1f}"
+    return f"Trial {best.number} is best so far: {read}"
 
 
 def mark_of(standing: Standing, trial: Trial) -> Mark:

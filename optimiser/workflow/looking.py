@@ -22,10 +22,11 @@ from optimiser.storage import Store
 from optimiser.study import Event, StudyState, fold
 from optimiser.workflow.advising import advisers_view
 from optimiser.workflow.files import write_file
+from optimiser.workflow.levels import has_one_day, highest_of
 from optimiser.workflow.old_takes import takes_of
 from optimiser.workflow.stamp import Stamp
 from optimiser.workflow.takes import measure_pair
-from optimiser.workflow.views import View, best_of, outlook_view, trial_view
+from optimiser.workflow.views import View, outlook_view, trial_view
 
 _DRAWERS: Final[Mapping[str, Callable[..., str | bytes]]] = {".png": png_of, ".svg": svg_of}
 
@@ -55,10 +56,9 @@ def all_studies(store: Store) -> View:
 
 
 def summary(state: StudyState) -> View:
-    """Where one study stands."""
+    """Where one study stands; which trial is highest is told where no days have to be taken off first."""
     study = state.study
-    best = best_of(state)
-    scored = study.overall(best) if best else None
+    highest = highest_of(study) if has_one_day(study) else None
     return {
         "name": study.sheet.name,
         "title": study.sheet.title,
@@ -67,8 +67,8 @@ def summary(state: StudyState) -> View:
         "planned": study.sheet.trials_planned,
         "waiting": [trial.number for trial in study.in_state("waiting")],
         "goal": state.goal is not None,
-        "best": scored[0] if scored else None,
-        "best_trial": best.number if best else None,
+        "best": highest[1] if highest else None,
+        "best_trial": highest[0].number if highest else None,
         "days": sorted({trial.day for trial in study.trials if trial.day}),
     }
 
@@ -119,7 +119,7 @@ def reviewed(
     view: View = {
         "study": name,
         "measured": len(study.in_state("measured")),
-        "best": trial_view(state, best) if best else None,
+        "best": {**trial_view(state, best), "levelled": standing.levelled(best)} if best else None,
         "recommended": shown,
         "mattered": [asdict(share) for share in standing.shares],
         "reading_relation": [

@@ -8,8 +8,9 @@ from optimiser.proposals import recommend
 from optimiser.space import AXES, Choice, Knob, MicPlace, MicSpot, RiffOrder, Setting, Stage
 from optimiser.storage import Store
 from optimiser.study import StudyState, fold, sheet_to_tables, write_sheet
+from optimiser.workflow.levels import highest_of, levels_of
 from optimiser.workflow.looking import summary
-from optimiser.workflow.views import View, best_of, outlook_view, proposal_view, trial_view
+from optimiser.workflow.views import View, outlook_view, proposal_view, trial_view
 
 _KINDS: Final[Mapping[type, str]] = {
     Knob: "knob",
@@ -29,9 +30,11 @@ def study_view(store: Store, name: str) -> View:
     """
     events = store.events(name)
     state = fold(events)
-    sheet, best, last = state.sheet, best_of(state), state.present()
+    sheet, highest, last = state.sheet, highest_of(state.study), state.present()
     return {
         **summary(state),
+        "best": highest[1] if highest else None,
+        "best_trial": highest[0].number if highest else None,
         "event": len(events),
         "sheet": sheet_to_tables(sheet),
         "sheet_text": write_sheet(sheet),
@@ -40,7 +43,7 @@ def study_view(store: Store, name: str) -> View:
         "goal_reference": dict(state.goal) if state.goal else None,
         "proof_reel": _reel_shown(state),
         "proposals": [proposal_view(state, trial.number or 0) for trial in state.study.in_state("waiting")],
-        "best_shown": trial_view(state, best) if best else None,
+        "best_shown": {**trial_view(state, highest[0]), "levelled": highest[1]} if highest else None,
         "last": trial_view(state, last) if last else None,
     }
 
@@ -83,14 +86,16 @@ def trial_of(store: Store, name: str, number: int) -> View:
 
 
 def trials_view(store: Store, name: str) -> View:
-    """Every trial by rising number.
+    """Every trial by rising number, with its score as it counts beside those of other days.
 
     Raises:
         NotFound: no such study.
     """
     events = store.events(name)
     state = fold(events)
-    return {"study": name, "event": len(events), "trials": [trial_view(state, trial) for trial in state.study.trials]}
+    levels = levels_of(state.study)
+    trials = [{**trial_view(state, trial), "levelled": levels.get(trial.number or 0)} for trial in state.study.trials]
+    return {"study": name, "event": len(events), "trials": trials}
 
 
 def outlook_of(store: Store, name: str) -> View:

@@ -20,12 +20,13 @@ from optimiser.storage import Store, open_store
 from optimiser.study import Study, Trial, fold, load_sheet
 from optimiser.workflow.beginning import record_goal, start
 from optimiser.workflow.files import make_folder
+from optimiser.workflow.levels import highest_of
 from optimiser.workflow.looking import reviewed
 from optimiser.workflow.next_trial import Wish, next_trials
 from optimiser.workflow.reel_files import ReelWish, built_in_riffs, keep_reel
 from optimiser.workflow.stamp import Stamp
 from optimiser.workflow.takes import Answer, take
-from optimiser.workflow.views import View, best_of
+from optimiser.workflow.views import View
 
 TRIALS_A_DAY: Final = 8
 """Trials that a pretend day holds, so that a rehearsal shows the drift between days (no source)."""
@@ -151,9 +152,9 @@ def _walk(store: Store, room: Rehearsal, name: str, trials: int, tell: Callable[
         number = proposal["trial"]
         files, reading = room.perform(number, proposal["settings"])
         view = take(store, name, files, Answer(number, figures={"reading": reading}), stamp)
-        best = best_of(fold(store.events(name)))
+        highest = highest_of(fold(store.events(name)).study)
         told = f"trial {number} of {trials}: overall {view['overall']:.1f}, reading {reading:g}"
-        tell(f"{told}{' (best so far)' if best and best.number == number else ''}")
+        tell(f"{told}{' (highest so far)' if highest and highest[0].number == number else ''}")
 
 
 def _mixed(seed: int, number: int) -> int:

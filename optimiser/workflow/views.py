@@ -73,10 +73,3 @@ def outlook_view(study: Study) -> View:
     unknown = dict.fromkeys(("gain_left", "chance_near_best", "eps"))
     nothing: View = {"covered": 0, "checked": 0, "doubted": [], "days": []}
     return {**unknown, "advice": "go on", "minutes_left": minutes, **nothing}
-
-
-def best_of(state: StudyState) -> Trial | None:
-    """The trial with the highest overall score measured so far."""
-    scored = [(state.study.overall(trial), trial) for trial in state.study.in_state("measured")]
-    known = [(overall[0], trial) for overall, trial in scored if overall is not None]
-    return max(known, key=lambda pair: pair[0])[1] if known else None

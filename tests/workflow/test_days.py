@@ -8,7 +8,18 @@ import pytest
 
 from optimiser.storage import Store, open_store
 from optimiser.study import fold
-from optimiser.workflow import Answer, Stamp, Wish, log, next_trials, reviewed, start
+from optimiser.workflow import (
+    Answer,
+    Stamp,
+    Wish,
+    all_studies,
+    log,
+    next_trials,
+    reviewed,
+    start,
+    study_view,
+    trials_view,
+)
 
 SHEET = """
 [study]
@@ -106,6 +117,30 @@ def test_a_day_that_reads_low_is_told_and_taken_off(store: Store) -> None:
     assert view["best"]["trial"] == max(by_number.values(), key=lambda trial: trial["levelled"])["trial"]
 
 
+def test_the_highest_trial_is_the_same_wherever_it_is_told(store: Store) -> None:
+    """The second day reads eight points low, so what was better there was measured lower."""
+    made = [("open", 10.0), ("pushed", 10.0), ("pushed", 14.0), ("full", 12.0), ("open", 12.0), ("full", 9.0)]
+    better = [("open", 10.0), ("pushed", 10.0), ("pushed", 12.0), ("full", 12.0), ("open", 12.0)]
+    for hours, shift, settings in ((0, 0.0, made), (14, -8.0, better)):
+        for stage, gain in settings:
+            chosen = {"stage": stage, "gain": gain}
+            said = Answer(settings=chosen, figures={"overall": _worth(chosen) + shift})
+            log(store, "days", said, Stamp(EVENING + timedelta(hours=hours)))
+    view = reviewed(store, "days", None, Stamp(EVENING + timedelta(hours=16)), lambda _: None)
+    page = study_view(store, "days")
+    raw = max(view["trials"], key=lambda trial: trial["overall"])
+    assert raw["day"] == "2026-03-02"
+    assert view["best"]["day"] == "2026-03-03"
+    assert page["best_trial"] == page["best_shown"]["trial"] == view["best"]["trial"]
+    assert page["best"] == page["best_shown"]["levelled"] == view["best"]["levelled"] > view["best"]["overall"]
+    told = {trial["trial"]: trial["levelled"] for trial in trials_view(store, "days")["trials"]}
+    assert told == {trial["trial"]: trial["levelled"] for trial in view["trials"]}
+    assert all_studies(store)["studies"][0]["best"] is None
+
+
 def test_trials_of_one_day_are_told_of_no_shift(store: Store) -> None:
     _hunt(store, 5, EVENING)
     assert next_trials(store, "days", Wish(), Stamp(EVENING))["outlook"]["days"] == []
+    told = trials_view(store, "days")["trials"]
+    assert [trial["levelled"] for trial in told] == [trial["overall"] for trial in told]
+    assert all_studies(store)["studies"][0]["best"] == max(trial["overall"] or 0.0 for trial in told)

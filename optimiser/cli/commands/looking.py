@@ -32,9 +32,9 @@ def _say_studies(view: View) -> Iterator[str]:
         yield "There is no study yet. Next: optimiser start SHEET.toml"
         return
     for study in view["studies"]:
-        best = "nothing scored yet"
+        best = "nothing scored yet" if len(study["days"]) < 2 else f"on {len(study['days'])} days"
         if study["best"] is not None:
-            best = f"best {number(study['best'])} (trial {study['best_trial']})"
+            best = f"highest {number(study['best'])} (trial {study['best_trial']})"
         waiting = f", trial {study['waiting'][0]} waiting" if study["waiting"] else ""
         yield from paragraph(f"{study['name']}: {count(study['measured'], 'trial')} measured, {best}{waiting}", 0)
 
@@ -63,8 +63,7 @@ def say_standing(view: View) -> Iterator[str]:
     """Where a study stands."""
     yield f"Study {view['study']}: {count(view['measured'], 'trial')} measured."
     if view["best"] is not None:
-        best = view["best"]
-        yield f"Best measured: trial {best['trial']}, {plus_minus(best['overall'], best['overall_se'])}"
+        yield from paragraph(_highest(view["best"]))
     if view["recommended"] is not None:
         kept = view["recommended"]
         yield f"Keep for now, expected {plus_minus(kept['expected'], kept['expected_se'])}:"
@@ -87,6 +86,15 @@ def say_standing(view: View) -> Iterator[str]:
         )
     for file in view["files"][:1]:
         yield from paragraph(f"{file} and {len(view['files']) - 1} more files beside it", 10, "Written:")
+
+
+def _highest(best: View) -> str:
+    """The highest score once days are taken off, and as it was measured where that is another figure."""
+    said = f"Highest so far: trial {best['trial']}, {plus_minus(best['levelled'], best['overall_se'])}"
+    if number(best["levelled"]) == number(best["overall"]):
+        return said
+    side = "high" if best["overall"] > best["levelled"] else "low"
+    return f"{said} (measured {number(best['overall'])}, on a day that reads {side})"
 
 
 def _say_relation(relations: list[View]) -> Iterator[str]:

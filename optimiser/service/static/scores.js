@@ -1,7 +1,7 @@
 /** A trial's score with its parts, what they say, and what to do about it. */
 
 import { h } from "./dom.js";
-import { capital, number, plusMinus } from "./words.js";
+import { SPREAD, capital, dayTakenOff, number, plusMinus } from "./words.js";
 
 const NAMES = { match: "Match with its reference", goal: "Match with the goal", articulation: "Articulation", ear: "Ear rating, of 10" };
 
@@ -15,8 +15,10 @@ export function scored(study, trial) {
     h("section", { class: "panel score" },
       trial.overall === null ? h("p", { class: "lead" }, trial.state === "failed" ? "The run gave no capture." : "No overall score: its parts are not all known yet.")
         : h("p", { class: "figure" }, h("strong", {}, number(trial.overall)), h("span", {}, ` of 100, ± ${number(1.645 * (trial.overall_se ?? 0), 0)}`)),
+      dayTakenOff(trial) ? h("p", {}, `${dayTakenOff(trial)}: so it counts beside the trials of other days.`) : null,
       trial.reading_verdict ? h("p", { class: "verdict" }, `${capital(trial.reading_verdict)}.`) : null,
-      h("dl", { class: "facts" }, facts.map(([label, value]) => h("div", {}, h("dt", {}, label), h("dd", {}, value))))),
+      h("dl", { class: "facts" }, facts.map(([label, value]) => h("div", {}, h("dt", {}, label), h("dd", {}, value)))),
+      trial.overall === null ? null : h("p", { class: "quiet" }, SPREAD)),
     list("What the recordings say", trial.advice),
     list("Warnings", trial.warnings),
     trial.parts?.length ? parts(trial) : null);

@@ -39,6 +39,15 @@ export function plusMinus(value, se, digits = 0) {
   return se === null || se === undefined ? number(value, digits) : `${number(value, digits)} ± ${number(1.645 * se, digits)}`;
 }
 
+/** What ± means, wherever it stands on the page. */
+export const SPREAD = "Every ± spans 90 % of what is believed; another take may differ by more.";
+
+/** A score as it counts beside those of other days; empty where that is the score as it was measured. */
+export function dayTakenOff(trial) {
+  const off = trial.levelled ?? trial.overall;
+  return trial.overall === null || number(off) === number(trial.overall) ? "" : `${number(off)} with its day taken off`;
+}
+
 /** The value of a setting as it is said, for a setting of `study.settings`. */
 export function shown(setting, value) {
   if (setting.kind === "knob") {

@@ -3,7 +3,7 @@
 import { get, getText, path } from "../api.js";
 import { h, say, table, to } from "../dom.js";
 import { inWords } from "../forms.js";
-import { minutes, number, percent, plusMinus } from "../words.js";
+import { SPREAD, minutes, number, percent, plusMinus } from "../words.js";
 
 const HEADINGS = { progress: "Progress", explored: "Explored space", mic: "Microphone", riffs: "Riff order", mattered: "What mattered", outlook: "Outlook", parts: "Parts of the score" };
 const ADVICE = { "go on": "Go on: make further trials.", verify: "Verify: repeat the recommended settings before you keep them.", stop: "Stop: further trials are not likely to be worth their time." };
@@ -33,6 +33,7 @@ function kept(study, outlook) {
     h("p", { class: "keep" }, inWords(study, best.settings)),
     h("p", {}, `Expected score ${plusMinus(best.expected, best.expected_se)}, ${best.trial ? `made in trial ${best.trial}` : "not made in exactly this form yet"}.`),
     best.trial ? null : h("p", {}, h("a", { class: "button", href: to("s", study.name, "take", "own", JSON.stringify(best.settings)) }, "I make this one")),
+    h("p", { class: "quiet" }, SPREAD),
     h("h2", {}, "Outlook"),
     h("p", { class: "lead" }, ADVICE[outlook.advice] ?? outlook.advice),
     h("dl", { class: "facts" }, [
@@ -42,8 +43,14 @@ function kept(study, outlook) {
       outlook.checked ? ["Trials that the others predict", `${outlook.covered} of ${outlook.checked}`] : null,
     ].filter(Boolean).map(([label, value]) => h("div", {}, h("dt", {}, label), h("dd", {}, value)))),
     outlook.doubted.map((trial) => h("p", { class: "caution" }, h("strong", {}, "Doubtful: "), h("a", { href: to("s", study.name, "trial", trial) }, `trial ${trial}`), " fits none of the others and counts for little. A botched take or a wrong number?")),
-    outlook.days.length ? [h("h2", {}, "Days"), h("ul", {}, outlook.days.map((day) => h("li", {}, day.shown)))] : null,
+    outlook.days.length ? [h("h2", {}, "Days"), h("ul", {}, outlook.days.map((day) => h("li", {}, read(day)))), h("p", { class: "quiet" }, "In points, against all days. Scores are compared with that taken off.")] : null,
   ].flat(3).filter(Boolean);
+}
+
+/** What a day reads high or low by, in the page's own ±. */
+function read(day) {
+  const side = number(Math.abs(day.shift)) === "0.0" ? "as the others" : `${number(Math.abs(day.shift))} ${day.shift > 0 ? "high" : "low"}`;
+  return `${day.day || "Without a date"} reads ${side} ± ${number(1.645 * day.shift_se)}${day.linked ? "" : ", told from settings nearby alone"}`;
 }
 
 function shownFigure(figure, svg) {

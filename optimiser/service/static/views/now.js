@@ -6,7 +6,7 @@ import { button, h, say, served, to } from "../dom.js";
 import { drawing, move } from "../drawings.js";
 import { declineFields, failRun, fetchReel } from "../steps.js";
 import { heldOf, hold, letGo } from "../holds.js";
-import { alike, capital, clock, count, minutes, number, percent, plusMinus, shown } from "../words.js";
+import { SPREAD, alike, capital, clock, count, minutes, number, percent, plusMinus, shown } from "../words.js";
 
 const DRAWN_SHARES = 12;
 
@@ -181,21 +181,26 @@ function expected(study, proposal) {
   ].filter((fact) => fact && fact[1] !== "–");
   return h("section", { class: "panel" }, h("h2", {}, "What to expect"),
     h("dl", { class: "facts" }, facts.map(([label, value]) => h("div", {}, h("dt", {}, label), h("dd", {}, value)))),
-    unknown ? null : h("p", { class: "quiet" }, "± spans 90 % of what is believed; a single take may differ by more."));
+    unknown ? null : h("p", { class: "quiet" }, SPREAD));
 }
 
 function why(study, proposal) {
   const shares = Object.entries(proposal.by_setting ?? {}).filter(([, { gain, doubt }]) => gain || doubt).slice(0, DRAWN_SHARES);
   const easier = proposal.runner_up;
   return h("section", { class: "panel" }, h("h2", {}, "Why this one"),
-    h("p", {}, sentence(proposal.reason)),
+    h("p", {}, sentence(withoutFigure(proposal.reason))),
     shares.length ? h("details", { "data-hold": "shares" }, h("summary", {}, `What each setting brings, beside ${proposal.nearest ? `trial ${proposal.nearest}` : "the best so far"}`),
-      h("dl", { class: "facts" }, shares.map(([name, { gain, doubt }]) => h("div", {}, h("dt", {}, name), h("dd", {}, `${gain < 0 ? "−" : "+"}${number(Math.abs(gain))} ± ${number(1.645 * doubt)}`)))),
-      h("p", { class: "quiet" }, "Points of the score, with 90 % of what is believed.")) : null,
+      h("dl", { class: "facts" }, shares.map(([name, { gain, doubt }]) => h("div", {}, h("dt", {}, name), h("dd", {}, signed(gain), h("span", { class: "quiet" }, ` ± by ${signed(1.645 * doubt)}`))))),
+      h("p", { class: "quiet" }, "Points of the score that the change is expected to bring, and by how many the ± of the expected score grows with it.")) : null,
     easier ? h("details", { "data-hold": "easier" }, h("summary", {}, "An easier one"),
       h("p", {}, `${sentence(easier.changes)} Expected ${plusMinus(easier.expected, easier.expected_se)}, ${minutes(easier.effort_minutes)} of handling.`),
       h("a", { class: "button", href: to("s", study.name, "take", "own", JSON.stringify(easier.settings)) }, "I make this one instead")) : null);
 }
+
+const signed = (points) => `${points < 0 ? "−" : "+"}${number(Math.abs(points))}`;
+
+/** A reason without the expected score in it, which stands above in the page's own way of saying how sure it is. */
+const withoutFigure = (reason) => (reason ?? "").split("; ").filter((part) => !/^expected \S+ \(sd \S+\)$/.test(part)).join("; ");
 
 function sentence(text) {
   const whole = (text ?? "").replaceAll("->", "→").trim();

@@ -13,9 +13,10 @@ const FIGURES = [["overall", "Overall, given outright"], ["reading", "Reading"],
 
 export async function make({ study: name, rest }) {
   const number = Number(rest[0]);
-  const [study, trial, told] = await Promise.all([
-    get(path("studies", name)), get(path("studies", name, "trials", number)), get(`${path("studies", name, "history")}?trial=${number}`)]);
-  return { title: `Trial ${number}`, node: page(study, trial, told.events) };
+  const [study, trial, told, { trials }] = await Promise.all([
+    get(path("studies", name)), get(path("studies", name, "trials", number)), get(`${path("studies", name, "history")}?trial=${number}`), get(`${path("studies", name)}/trials`)]);
+  const levelled = trials.find((one) => one.trial === number)?.levelled ?? null;
+  return { title: `Trial ${number}`, node: page(study, { ...trial, levelled }, told.events) };
 }
 
 function page(study, trial, events) {

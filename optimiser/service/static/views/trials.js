@@ -5,7 +5,7 @@ import { ask, field } from "../dialogs.js";
 import { button, h, to } from "../dom.js";
 import { inWords } from "../forms.js";
 import { submit } from "../outbox.js";
-import { number } from "../words.js";
+import { dayTakenOff, number } from "../words.js";
 
 const STATES = { waiting: "waits for its take", failed: "no capture", declined: "put aside", void: "struck out" };
 
@@ -29,7 +29,7 @@ export async function make({ study: name }) {
 
 function row(study, trial, best) {
   const score = trial.overall === null ? null : number(trial.overall);
-  const beside = [trial.match === null ? null : `match ${number(trial.match, 0)}`, trial.goal === null ? null : `goal ${number(trial.goal, 0)}`, trial.reading === null ? null : `${study.reading_band?.name ?? "reading"} ${trial.reading}`, trial.day];
+  const beside = [dayTakenOff(trial) || null, trial.match === null ? null : `match ${number(trial.match, 0)}`, trial.goal === null ? null : `goal ${number(trial.goal, 0)}`, trial.reading === null ? null : `${study.reading_band?.name ?? "reading"} ${trial.reading}`, trial.day];
   return h("li", {}, h("a", { class: `card trial ${trial.state}`, href: trial.state === "waiting" ? to("s", study.name) : to("s", study.name, "trial", trial.trial), "data-hold": `trial-${trial.trial}` },
     h("span", { class: "number" }, `Trial ${trial.trial}`),
     score !== null && trial.state === "measured" ? h("strong", { class: "score" }, score) : h("span", { class: "score state" }, STATES[trial.state] ?? "no score yet"),

@@ -1,0 +1,32 @@
+"""Scores with what their day reads high or low by taken off, and the highest of them."""
+
+from collections.abc import Mapping
+
+from optimiser.proposals import believe, day_shifts
+from optimiser.study import Study, Trial
+
+
+def has_one_day(study: Study) -> bool:
+    """Whether all scores are of one day, so that there is nothing to take off."""
+    return len({trial.day for trial in study.in_state("measured") if study.overall(trial) is not None}) < 2
+
+
+def levels_of(study: Study) -> Mapping[int, float]:
+    """For every measured trial with an overall score, that score without what its day reads high, by its number."""
+    belief = None if has_one_day(study) else believe(study)
+    shifts = {day.day: day.shift for day in day_shifts(belief)} if belief else {}
+    scored = ((trial, study.overall(trial)) for trial in study.in_state("measured"))
+    return {
+        trial.number or 0: overall[0] - shifts.get(trial.day or "", 0.0)
+        for trial, overall in scored
+        if overall is not None
+    }
+
+
+def highest_of(study: Study) -> tuple[Trial, float] | None:
+    """The trial whose score is highest once days are taken off, and that score; None while nothing is scored."""
+    levels = levels_of(study)
+    if not levels:
+        return None
+    number = max(levels, key=lambda one: levels[one])
+    return study.trial(number), levels[number]
