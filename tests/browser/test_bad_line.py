@@ -204,3 +204,85 @@ def test_a_change_on_one_device_shows_on_another(serve: Serve, open_page: Open, 
         shown.wait_for(state="attached" if path == "void" else "detached")
         key_spans.append(time.monotonic() - begun)
     assert sorted(key_spans)[1] < SOON_S, key_spans
+
+
+def answers_kept(seen: Seen) -> dict[str, Any] | None:
+    """What the service kept of the blind tests of trial 1: right answers and tries."""
+    kept: dict[str, Any] | None = seen.ask(f"studies/{NAME}/trials/1")["heard"]
+    return kept
+
+
+def begin_blind_test(seen: Seen) -> None:
+    """Eight tries on trial 1."""
+    seen.go(f"s/{NAME}/listen/1", "Compare by ear")
+    seen.page.get_by_label("How many tries").select_option("8")
+    seen.button("Begin")
+    seen.page.get_by_role("heading", name="Try 1 of 8").wait_for()
+
+
+@pytest.mark.parametrize("after", [False, True], ids=["before it arrived", "after it was kept"])
+def test_an_answer_of_a_blind_test_waits_for_the_line(
+    serve: Serve, open_page: Open, store: Path, after: bool
+) -> None:
+    seen = open_page(serve(store=store).address)
+    begin_blind_test(seen)
+    cuts = cut(seen, "**/answers", 2, after=after)
+    seen.button("X is the reference")
+    seen.page.get_by_text("Your answer is kept here").wait_for()
+    seen.expect(seen.page.get_by_role("button", name="X is the capture")).to_be_disabled()
+    for number in range(2, 9):
+        seen.page.get_by_role("heading", name=f"Try {number} of 8").wait_for()
+        seen.button("X is the capture")
+    seen.page.get_by_role("heading", name="Result").wait_for()
+    seen.expect(seen.page.locator("#unsaved")).to_be_hidden()
+    assert cuts == ["POST", "POST"]
+    event = seen.ask(f"studies/{NAME}/export")["events"][-1]
+    assert (event["kind"], event["body"]["answers"]) == ("heard", "abbbbbbb")
+    kept = answers_kept(seen)
+    assert kept is not None
+    assert (kept["tries"], kept["correct"]) == (8, event["body"]["correct"])
+
+
+def test_an_answer_outlives_a_reload_and_the_test_goes_on(serve: Serve, open_page: Open, store: Path) -> None:
+    seen = open_page(serve(store=store).address)
+    begin_blind_test(seen)
+    cut(seen, "**/answers", 99, after=False)
+    seen.button("X is the capture")
+    seen.page.get_by_text("Your answer is kept here").wait_for()
+    seen.page.unroute("**/answers")
+    seen.go(f"s/{NAME}/listen/1", "Compare by ear")
+    seen.button("Go on with the one begun")
+    for number in range(2, 9):
+        seen.page.get_by_role("heading", name=f"Try {number} of 8").wait_for()
+        seen.button("X is the reference")
+    seen.page.get_by_role("heading", name="Result").wait_for()
+    events = [one for one in seen.ask(f"studies/{NAME}/export")["events"] if one["kind"] == "heard"]
+    assert [event["body"]["answers"] for event in events] == ["baaaaaaa"]
+    seen.button("Back to comparing")
+    seen.page.get_by_role("button", name="Begin", exact=True).wait_for()
+    assert not seen.page.get_by_role("button", name="Go on with the one begun").count()
+
+
+@pytest.mark.parametrize("after", [False, True], ids=["before it arrived", "after it was kept"])
+def test_another_proposal_is_asked_for_once_however_often_it_is_pressed(
+    serve: Serve, open_page: Open, store: Path, after: bool
+) -> None:
+    """Nothing is sent later by itself: by then "another" might put aside what somebody has set meanwhile.
+
+    The page is not told of changes either, so that it is still the old proposal that is looked at.
+    """
+    seen = open_page(serve(store=store).address)
+    seen.page.route("**/api/events*", lambda route: route.abort())
+    seen.go(f"s/{NAME}", "Set now")
+    cuts = cut(seen, "**/next", 2, after=after)
+    seen.button("Give me another")
+    for _ in range(2):
+        seen.page.get_by_text("nothing new is proposed").wait_for()
+        assert seen.page.locator("#unsaved").is_hidden()
+        if not after:
+            assert [one["trial"] for one in seen.ask(f"studies/{NAME}")["proposals"]] == [4]
+        seen.button("Ask again")
+    seen.page.get_by_text("trial 5 of").wait_for()
+    assert cuts == ["POST", "POST"]
+    trials = seen.ask(f"studies/{NAME}/trials")["trials"]
+    assert [(one["trial"], one["state"]) for one in trials[3:]] == [(4, "declined"), (5, "waiting")]

@@ -53,25 +53,39 @@ export async function discard(key) {
   if (entry) await forget(entry);
 }
 
+/** What the service answers once it has a change that waits; fails with what it refuses it with. */
+export function whenStored(key) {
+  return new Promise((done, failed) => {
+    const hear = (event) => {
+      if (event.detail.entry.key !== key) return;
+      for (const name of ["stored", "refused"]) document.removeEventListener(name, hear);
+      if (event.type === "stored") done(event.detail.answer);
+      else failed(event.detail.error);
+    };
+    for (const name of ["stored", "refused"]) document.addEventListener(name, hear);
+  });
+}
+
 /**
- * Make a change: `{method, path, body, study, label, files}`. Gives `{answer}` once it is stored, `{waits: true}`
- * when the line is cut; throws a Problem when the service refuses it, and then nothing waits.
+ * Make a change: `{method, path, body, study, label, files}`, with a `key` where the same one may be made again. Gives
+ * `{answer}` once it is stored, `{waits: true, key}` when the line is cut; throws a Problem when the service refuses
+ * it, and then nothing waits.
  */
 export async function submit(change, tell = () => {}) {
-  const key = newKey();
+  const key = change.key ?? newKey();
   const entry = { ...change, key, at: new Date().toISOString(), files: {} };
   for (const [part, file] of Object.entries(change.files ?? {})) {
     const lasting = await keep(`${key}/${part}`, file);
     entry.files[part] = { name: file.name, lasting };
   }
-  write([...read(), entry]);
+  write([...read().filter((other) => other.key !== key), entry]);
   while (running) await running.catch(() => {});
   try {
     return { answer: await attempt(entry, tell) };
   } catch (error) {
     if (error instanceof NoLine || (error instanceof Problem && error.status === 401)) {
       retryLater();
-      return { waits: true, why: error.message };
+      return { waits: true, key };
     }
     await forget(entry);
     throw error;
@@ -118,6 +132,7 @@ export async function retry() {
         return;
       }
       replaceEntry({ ...entry, refused: { message: error.message, hint: error.hint ?? "" } });
+      document.dispatchEvent(new CustomEvent("refused", { detail: { entry, error } }));
     }
   }
 }

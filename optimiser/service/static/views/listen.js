@@ -53,7 +53,12 @@ async function comparison(study, trial, place, use) {
       window.seconds = choose.querySelector("#field-seconds").value.trim().replace(",", ".") || "8";
       await load().then(() => say("The excerpt is here."), (error) => { wrong.textContent = `${error.message} ${error.hint}`; });
     }));
-  const test = h("section", { class: "panel" }, begin(study, trial, (number_) => blindTest(study, trial, number_, window, { place, use, back: () => comparison(study, trial, place, use) })));
+  const heard = () => ({ seconds: Number(window.seconds), ...(window.start === "" ? {} : { start_s: Number(window.start) }) });
+  const back = async () => {
+    await comparison(study, trial, place, use);
+    document.getElementById("which").focus();
+  };
+  const test = h("section", { class: "panel" }, begin(study, trial, heard, (begun) => blindTest(study, trial, begun, { place, use, back })));
   place.replaceChildren(here, choose, test);
 }
 

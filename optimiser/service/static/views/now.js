@@ -1,6 +1,6 @@
 /** What to set now. */
 
-import { get, newKey, path, send } from "../api.js";
+import { NoLine, get, newKey, path, send } from "../api.js";
 import { ask, field } from "../dialogs.js";
 import { button, h, say, served, to } from "../dom.js";
 import { drawing, move } from "../drawings.js";
@@ -10,7 +10,10 @@ import { SPREAD, alike, capital, clock, count, minutes, number, percent, plusMin
 
 const DRAWN_SHARES = 12;
 
-export async function make({ study: name }, page) {
+let wished = { of: "", key: "" };
+
+export async function make({ study: name }, { renew }) {
+  const page = { renew, unasked: h("div", { class: "unasked", role: "alert" }) };
   const [study, { jobs }] = await Promise.all([get(path("studies", name)), get("jobs?most=20")]);
   const proposal = study.proposals[0];
   const job = jobs.find((one) => one.study === name);
@@ -42,6 +45,7 @@ function beginning(study, page) {
     h("h1", {}, "First, the tone you want"),
     h("p", { class: "lead" }, "Set the chain as you like it best and record the proof reel through it once. Every capture is then compared with that tone, not only with its own reference."),
     served("caution-load"),
+    page.unasked,
     h("div", { class: "actions" },
       h("a", { class: "button primary", href: to("s", study.name, "goal") }, "Record the goal reference"),
       nextButton(study, page, "Go on without one", "")),
@@ -54,6 +58,7 @@ function asking(study, page) {
     h("h1", {}, "What next?"),
     last ? h("p", { class: "lead" }, `${last.state === "failed" ? `The run of trial ${last.trial} failed` : `Trial ${last.trial} is in${last.overall === null ? "" : `: ${number(last.overall)} of 100`}`}. Nothing waits to be set.`) : h("p", { class: "lead" }, "Nothing was tried yet."),
     held(study, page),
+    page.unasked,
     h("div", { class: "actions" }, nextButton(study, page, "Show what to set next"), button("I set something of my own", () => { location.hash = to("s", study.name, "take", "own"); })),
   ];
 }
@@ -62,17 +67,32 @@ function nextButton(study, page, label, kind = "primary") {
   return button(label, () => askNext(study, page, {}), { class: kind, "data-hold": "next" });
 }
 
-/** Ask for a proposal with what is held; a press that was not heard may be repeated, its key stays the same. */
+/** Ask the service; as long as the study stands as it does, the same wish has the same key and is met once. */
+function sendNext(study, wish) {
+  const body = { lock: heldOf(study.name), ...wish };
+  const of = JSON.stringify([study.name, study.event, body]);
+  if (wished.of !== of) wished = { of, key: newKey() };
+  return send("POST", path("studies", study.name, "next"), body, wished.key);
+}
+
+/**
+ * Ask for a proposal with what is held. It is never sent later: by then somebody may have set the trial that "another"
+ * would put aside. A press that was not heard is said to be so, and offered again.
+ */
 async function askNext(study, page, wish) {
-  const key = newKey();
+  page.unasked.replaceChildren();
   try {
-    await send("POST", path("studies", study.name, "next"), { lock: heldOf(study.name), ...wish }, key);
+    await sendNext(study, wish);
     say("Here is what to set next.");
     await page.renew();
   } catch (error) {
-    await ask({ title: "No proposal", text: `${error.message} ${error.hint}`, confirm: "Try again", act: async () => {
-      await send("POST", path("studies", study.name, "next"), { lock: heldOf(study.name), ...wish }, key);
-    } }).then((asked) => asked && page.renew());
+    if (error instanceof NoLine) {
+      page.unasked.replaceChildren(h("p", { class: "wrong" }, "No line to the laptop, so nothing new is proposed."),
+        h("p", {}, "It is not sent later by itself. Press again when the line is back; however often you press, you get one proposal."), button("Ask again", () => askNext(study, page, wish)));
+      return;
+    }
+    const retried = await ask({ title: "No proposal", text: `${error.message} ${error.hint}`, confirm: "Try again", act: () => sendNext(study, wish) });
+    if (retried) await page.renew();
   }
 }
 
@@ -92,6 +112,7 @@ function waiting(study, proposal, page) {
     gone.length ? h("p", { class: "quiet" }, `Not needed now: ${gone.map((setting) => setting.name).join(", ")}.`) : null,
     before && !alike(before.settings.mic, proposal.settings.mic) && shownHere.some((setting) => setting.kind === "mic") ? served("caution-ribbon") : null,
     held(study, page),
+    page.unasked,
     h("div", { class: "actions" },
       h("a", { class: "button primary", href: to("s", study.name, "take", proposal.trial) }, "Hand over the take"),
       button("Give me another", () => askNext(study, page, { other: true })),
@@ -166,7 +187,7 @@ async function decline(study, proposal, page) {
     text: "It is put aside with your reason, and another is proposed.",
     fields: declineFields(),
     confirm: "Give me another",
-    act: ({ why: reason, more }) => send("POST", path("studies", study.name, "next"), { lock: heldOf(study.name), other: true, reason: [reason, more].filter(Boolean).join(": ") }, newKey()),
+    act: ({ why: reason, more }) => sendNext(study, { other: true, reason: [reason, more].filter(Boolean).join(": ") }),
   });
   if (asked) await page.renew();
 }

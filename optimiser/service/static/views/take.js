@@ -7,7 +7,7 @@ import { filePair } from "../files.js";
 import { inWords, settingsForm } from "../forms.js";
 import { heldOf } from "../holds.js";
 import { follow } from "../live.js";
-import { submit } from "../outbox.js";
+import { submit, whenStored } from "../outbox.js";
 import { failRun } from "../steps.js";
 import { scored } from "../scores.js";
 import { capital } from "../words.js";
@@ -112,16 +112,8 @@ async function give(study, { number, settings, entered, files }, { form, result 
     : { method: "POST", path: path("studies", study.name, "trials"), body, study: study.name, label: what };
   const told = await submit(change, (share) => { bar.value = 0.9 * share; });
   if (told.waits) {
-    const saved = new Promise((done) => {
-      const hear = (event) => {
-        if (event.detail.entry.label !== what) return;
-        document.removeEventListener("stored", hear);
-        done(event.detail.answer);
-      };
-      document.addEventListener("stored", hear);
-    });
     word.textContent = "The line is cut. It is kept here as not yet saved, and is sent on when the line is back.";
-    told.answer = await saved;
+    told.answer = await whenStored(told.key);
   }
   const trial = told.answer.job ? await measured(told.answer.job, word, bar) : told.answer;
   say(`Trial ${trial.trial} is in.`);
