@@ -23,6 +23,7 @@ from optimiser.review.reading_relation import (
     relation_in_words,
     study_relation,
 )
+from optimiser.review.recall_pdf import recall_pdf
 from optimiser.review.recall_sheet import RECALL_STYLE, recall_sheet
 from optimiser.review.report import build_report
 from optimiser.review.shares import Share, mattered
@@ -51,6 +52,7 @@ __all__ = [
     "pair_figure",
     "png_of",
     "reading_relation",
+    "recall_pdf",
     "recall_sheet",
     "relation_in_words",
     "standing_of",

@@ -2,15 +2,16 @@
 
 import math
 from collections.abc import Iterable
+from dataclasses import dataclass
 from html import escape
-from typing import Final
+from typing import Final, cast
 
 from optimiser.space import Knob, MicSpot, Setting, Value
 from optimiser.study import StudyState, Trial
 from optimiser.units import DIAL_HIGH_HOURS, DIAL_LOW_HOURS
 
+NOON: Final = 12.0
 _DEGREES_PER_HOUR: Final = 30.0
-_NOON: Final = 12.0
 
 RECALL_STYLE: Final = """
 *{box-sizing:border-box}
@@ -32,12 +33,72 @@ td{font-weight:700}
 """
 """Black on white, 11 points or more, on one page of A4 or Letter for up to a dozen settings."""
 
+
+@dataclass(frozen=True)
+class RecallBox:
+    """One setting as it is to be set.
+
+    Attributes:
+        name: of the setting.
+        shown: its value as people say it.
+        hours: where a clock dial points, 7.0 to 17.0; None for anything else.
+        more: what else helps to set it, a line each.
+    """
+
+    name: str
+    shown: str
+    hours: float | None
+    more: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Recall:
+    """What stands on a recall sheet.
+
+    Attributes:
+        title: study and trial.
+        dates: when the trial was made and the sheet written; may be empty.
+        boxes: what to set, in the order of the study sheet.
+        tables: headings with rows of name and value.
+        note: of the trial; may be empty.
+    """
+
+    title: str
+    dates: str
+    boxes: tuple[RecallBox, ...]
+    tables: tuple[tuple[str, tuple[tuple[str, str], ...]], ...]
+    note: str
+
+
 _SCORES: Final = (
-    ("match", "Match"),
-    ("goal", "Goal"),
-    ("articulation", "Articulation"),
-    ("ear", "Ear rating, of 10"),
+    ("match", "Match", 100),
+    ("goal", "Goal", 100),
+    ("articulation", "Articulation", 100),
+    ("ear", "Ear rating", 10),
 )
+
+
+def recall_of(state: StudyState, number: int, written: str = "") -> Recall:
+    """What stands on the recall sheet of a trial, `written` being when that is, as it shall be shown.
+
+    Raises:
+        NotFound: no such trial.
+    """
+    trial, sheet = state.study.trial(number), state.sheet
+    space = sheet.space
+    shown = space.show(trial.settings)
+    made = f"Made on {trial.day}. " if trial.day else ""
+    tables = (("The rest of the chain", tuple(sheet.fixed.items())), ("Measured", tuple(_figures(state, trial))))
+    return Recall(
+        f"{sheet.title or sheet.name}, trial {number}",
+        f"{made}{f'Written {written}.' if written else ''}".strip(),
+        tuple(
+            _box(space.by_name[name], value, said)
+            for (name, value), said in zip(space.sorted(trial.settings).items(), shown.values(), strict=True)
+        ),
+        tuple((heading, rows) for heading, rows in tables if rows),
+        trial.note,
+    )
 
 
 def recall_sheet(state: StudyState, number: int, written: str = "") -> str:
@@ -51,22 +112,13 @@ def recall_sheet(state: StudyState, number: int, written: str = "") -> str:
     Raises:
         NotFound: no such trial.
     """
-    trial, sheet = state.study.trial(number), state.sheet
-    title = escape(f"{sheet.title or sheet.name}, trial {number}")
-    boxes = "".join(
-        _box(sheet.space.by_name[name], value, shown)
-        for (name, value), shown in zip(
-            sheet.space.sorted(trial.settings).items(), sheet.space.show(trial.settings).values(), strict=True
-        )
-    )
-    made = f"Made on {escape(trial.day)}. " if trial.day else ""
-    told = f"Written {escape(written)}." if written else ""
+    told = recall_of(state, number, written)
+    title = escape(told.title)
     sections = (
-        f"<h1>{title}</h1><p>{made}{told}</p>",
-        f'<h2>Set</h2><div class="settings">{boxes}</div>',
-        _table("The rest of the chain", sheet.fixed.items()),
-        _table("Measured", _figures(state, trial)),
-        f"<h2>Note</h2><p>{escape(trial.note)}</p>" if trial.note else "",
+        f"<h1>{title}</h1><p>{escape(told.dates)}</p>",
+        f'<h2>Set</h2><div class="settings">{"".join(map(_box_html, told.boxes))}</div>',
+        *(_table(heading, rows) for heading, rows in told.tables),
+        f"<h2>Note</h2><p>{escape(told.note)}</p>" if told.note else "",
     )
     return (
         f'<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8"><title>{title}</title>'
@@ -78,7 +130,7 @@ def recall_sheet(state: StudyState, number: int, written: str = "") -> str:
 def dial(hours: float, name: str) -> str:
     """A clock dial as SVG, its pointer at `hours`; drawn as a knob is seen, 7:00 round to 5:00."""
     marks = "".join(
-        _stroke(hour, 40.0, 47.0, 3.0 if hour == _NOON else 1.5)
+        _stroke(hour, 40.0, 47.0, 3.0 if hour == NOON else 1.5)
         for hour in range(round(DIAL_LOW_HOURS), round(DIAL_HIGH_HOURS) + 1)
     )
     return (
@@ -88,21 +140,29 @@ def dial(hours: float, name: str) -> str:
     )
 
 
+def towards(hours: float) -> tuple[float, float]:
+    """The unit step from the middle of a dial towards a clock time, x to the right and y downwards."""
+    angle = math.radians((hours - NOON) * _DEGREES_PER_HOUR)
+    return math.sin(angle), -math.cos(angle)
+
+
 def _stroke(hours: float, inner: float, outer: float, width: float) -> str:
     """A line from the middle outwards at a clock time."""
-    angle = math.radians((hours - _NOON) * _DEGREES_PER_HOUR)
-    x, y = math.sin(angle), -math.cos(angle)
+    x, y = towards(hours)
     ends = f'x1="{inner * x:.1f}" y1="{inner * y:.1f}" x2="{outer * x:.1f}" y2="{outer * y:.1f}"'
     return f'<line {ends} stroke="#000" stroke-width="{width:g}" stroke-linecap="round"/>'
 
 
-def _box(setting: Setting, value: Value, shown: str) -> str:
-    picture, more = "", ""
-    if isinstance(setting, Knob) and setting.scale == "clock" and isinstance(value, float | int):
-        picture = dial(float(value), f"{setting.name} at {shown}")
-    if isinstance(setting, MicSpot):
-        more = "".join(f'<p class="more">{escape(line)}</p>' for line in _of_spot(setting, value))
-    return f'<div class="setting"><h3>{escape(setting.name)}</h3>{picture}<p>{escape(shown)}</p>{more}</div>'
+def _box(setting: Setting, value: Value, shown: str) -> RecallBox:
+    is_dial = isinstance(setting, Knob) and setting.scale == "clock" and isinstance(value, float | int)
+    more = tuple(_of_spot(setting, value)) if isinstance(setting, MicSpot) else ()
+    return RecallBox(setting.name, shown, float(cast(float, value)) if is_dial else None, more)
+
+
+def _box_html(box: RecallBox) -> str:
+    picture = "" if box.hours is None else dial(box.hours, f"{box.name} at {box.shown}")
+    more = "".join(f'<p class="more">{escape(line)}</p>' for line in box.more)
+    return f'<div class="setting"><h3>{escape(box.name)}</h3>{picture}<p>{escape(box.shown)}</p>{more}</div>'
 
 
 def _of_spot(setting: MicSpot, value: Value) -> Iterable[str]:
@@ -119,14 +179,15 @@ def _figures(state: StudyState, trial: Trial) -> Iterable[tuple[str, str]]:
     scored = state.study.overall(trial)
     if scored is not None:
         yield "Overall", f"{scored[0]:.1f} of 100"
-    for name, label in _SCORES:
+    for name, label, most in _SCORES:
         figure = getattr(trial, name)
         if figure is not None:
-            yield label, f"{figure:.1f}"
+            yield label, f"{figure:.1f} of {most}"
     if trial.reading is not None:
-        yield state.sheet.reading.name if state.sheet.reading else "reading", f"{trial.reading:g}"
+        name = state.sheet.reading.name if state.sheet.reading else "reading"
+        yield name[:1].upper() + name[1:], f"{trial.reading:g}"
 
 
 def _table(heading: str, rows: Iterable[tuple[str, str]]) -> str:
     lines = "".join(f'<tr><th scope="row">{escape(name)}</th><td>{escape(value)}</td></tr>' for name, value in rows)
-    return f"<h2>{heading}</h2><table>{lines}</table>" if lines else ""
+    return f"<h2>{heading}</h2><table>{lines}</table>"

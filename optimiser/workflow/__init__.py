@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from optimiser.workflow.next_trial import Wish, next_trials
     from optimiser.workflow.notes import import_notes
     from optimiser.workflow.past import history
-    from optimiser.workflow.pictures import drawn, recalled
+    from optimiser.workflow.pictures import drawn, recalled, write_recall
     from optimiser.workflow.plain_json import finite
     from optimiser.workflow.present import outlook_of, study_view, trial_of, trials_view
     from optimiser.workflow.reel_files import ReelWish, reel_bytes, remember_reel, write_reel
@@ -64,7 +64,7 @@ _FILES: Final[dict[str, tuple[str, ...]]] = {
     "next_trial": ("Wish", "next_trials"),
     "notes": ("import_notes",),
     "past": ("history",),
-    "pictures": ("drawn", "recalled"),
+    "pictures": ("drawn", "recalled", "write_recall"),
     "plain_json": ("finite",),
     "present": ("outlook_of", "study_view", "trial_of", "trials_view"),
     "reel_files": ("ReelWish", "reel_bytes", "remember_reel", "write_reel"),
@@ -140,6 +140,7 @@ __all__ = [
     "unvoid",
     "void",
     "weights_by_ear",
+    "write_recall",
     "write_reel",
 ]
 

@@ -221,9 +221,7 @@ def begin_blind_test(seen: Seen) -> None:
 
 
 @pytest.mark.parametrize("after", [False, True], ids=["before it arrived", "after it was kept"])
-def test_an_answer_of_a_blind_test_waits_for_the_line(
-    serve: Serve, open_page: Open, store: Path, after: bool
-) -> None:
+def test_an_answer_of_a_blind_test_waits_for_the_line(serve: Serve, open_page: Open, store: Path, after: bool) -> None:
     seen = open_page(serve(store=store).address)
     begin_blind_test(seen)
     cuts = cut(seen, "**/answers", 2, after=after)

@@ -85,7 +85,7 @@ def test_every_value_stands_there_as_people_say_it(state: StudyState) -> None:
     said = " | ".join(filter(None, page.words))
     for value in (
         "Club <amp> & cab, trial 1", "1:30", "-3 dB", "cap edge", "run, chugs", "22 mm from the centre", "the dark one",
-        "clean, 38 dB", "81.2", "6.5", "device reading", "2026-03-02", "Written 2026-03-05 18:00", "<b>warm</b>",
+        "clean, 38 dB", "81.2 of 100", "6.5", "Device reading", "2026-03-02", "Written 2026-03-05 18:00", "<b>warm</b>",
     ):  # fmt: skip
         assert value in said, value
     assert page.foreign == []

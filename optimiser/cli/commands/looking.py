@@ -1,4 +1,4 @@
-"""studies, review, export, import-study: what there is and what it shows."""
+"""studies, review, recall, export, import-study: what there is and what it shows."""
 
 from collections.abc import Iterator
 from pathlib import Path
@@ -10,7 +10,7 @@ from optimiser.cli.commands.advising import say_weights
 from optimiser.cli.commands.hunting import say_outlook
 from optimiser.cli.commands.words import StudyName, stamp
 from optimiser.cli.outcome import AsJson, Outcome, StoreUrl, View, tell
-from optimiser.cli.printing import bar, columns, count, number, paragraph, plus_minus
+from optimiser.cli.printing import bar, columns, count, near, number, paragraph, plus_minus
 from optimiser.errors import NoStore
 
 
@@ -113,6 +113,25 @@ def _interval(share: View) -> str:
     return f"{100 * share['share']:.0f} % ({100 * share['low']:.0f} to {100 * share['high']:.0f})"
 
 
+def recall(
+    study: StudyName,
+    trial: Annotated[int, typer.Argument(metavar="TRIAL", help="The trial's number.")],
+    out: Annotated[Path, typer.Option(metavar="FILE.html|pdf", help="Where to write; HTML or PDF by its ending.")],
+    store: StoreUrl = None,
+    as_json: AsJson = False,
+) -> Outcome:
+    """Write the recall sheet of a trial: one page from which the chain is set up again."""
+    from optimiser.storage import open_store
+    from optimiser.workflow import write_recall
+
+    with open_store(store, create=False) as opened:
+        return Outcome(write_recall(opened, study, trial, out, stamp()), _say_recall, as_json)
+
+
+def _say_recall(view: View) -> Iterator[str]:
+    yield from paragraph(f"Recall sheet of trial {view['trial']} of {view['study']} written: {near(view['file'])}")
+
+
 def export(
     study: StudyName,
     file: Annotated[Path, typer.Argument(metavar="FILE.json", help="Where to write.")],
@@ -149,4 +168,4 @@ def _say_import(view: View) -> Iterator[str]:
     yield f"Next: optimiser review {view['study']}"
 
 
-COMMANDS: Final = (studies, review, export, import_study)
+COMMANDS: Final = (studies, review, recall, export, import_study)
