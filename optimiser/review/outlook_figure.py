@@ -1,6 +1,6 @@
 """What further trials could still gain, and how sure it is that nothing better is left, after each trial."""
 
-from optimiser.review.drawing import View, laid_out, new_figure, own_look, trial_ticks
+from optimiser.review.drawing import View, laid_out, legend_below, new_figure, own_look, trial_ticks
 from optimiser.review.images import TIP
 from optimiser.review.palette import LIGHT
 from optimiser.review.standing import Standing
@@ -19,17 +19,8 @@ def outlook_figure(standing: Standing) -> View | None:
         upper, lower = figure.subplots(2, 1, sharex=True)
         upper.grid(axis="y")
         lower.grid(axis="y")
-        upper.axhline(eps, color=LIGHT.quiet, lw=1.1, linestyle=(0, (4, 3)))
-        upper.annotate(
-            f"repeats differ by {eps:.1f}",
-            (1, eps),
-            (0, 3),
-            xycoords=("axes fraction", "data"),
-            textcoords="offset points",
-            ha="right",
-            va="bottom",
-            color=LIGHT.quiet,
-        )
+        line = f"standard deviation of repeats, {eps:.1f} points"
+        upper.axhline(eps, color=LIGHT.quiet, lw=1.1, linestyle=(0, (4, 3)), label=line)
         for axes, heights, unit in ((upper, gains, "points"), (lower, chances, "%")):
             axes.plot(afters, heights, color=LIGHT.belief)
             for after, height in zip(afters, heights, strict=True):
@@ -42,6 +33,7 @@ def outlook_figure(standing: Standing) -> View | None:
         trial_ticks(lower)
         lower.set_xlim(0.3, afters[-1] + 0.7)
         lower.set_xlabel("after trial")
+        legend_below(figure, upper, 1)
     rows = tuple(
         (str(then.after), f"{then.gain_left:.1f}", f"{100 * then.chance_near_best:.0f} %") for then in standing.outlooks
     )

@@ -1,4 +1,4 @@
-"""A whole hunt through the page, on the recordings of the rehearsal amp: with the pointer, and by keyboard alone."""
+"""A whole hunt through the page, on the recordings of the rehearsal amp, with the pointer."""
 
 import os
 import re
@@ -168,58 +168,6 @@ def blind(seen: Seen) -> None:
     heard = seen.ask(f"studies/{NAME}/trials/1")["heard"]
     assert heard["tries"] == 8
     assert f"{heard['correct']} right of 8" in seen.page.locator("#main").inner_text()
-
-
-def test_the_hunt_needs_no_pointer(serve: Serve, open_page: Open, store: Path, takes: tuple[Path, Path]) -> None:
-    server = serve(store=store)
-    seen = open_page(server.address, width=1280, height=800)
-    page = seen.go("", "Studies")
-
-    def reach(name: str) -> None:
-        """Tab until what is focused is called so."""
-        for _ in range(80):
-            page.keyboard.press("Tab")
-            at = page.evaluate(
-                "() => { const one = document.activeElement; const label = one.labels?.[0]?.textContent ?? '';"
-                " const name = one.getAttribute('aria-label') ?? (label || one.textContent);"
-                " return [name, one.getBoundingClientRect().bottom <= innerHeight + 1]; }"
-            )
-            if str(at[0]).strip().startswith(name):
-                assert at[1], f"{name} is focused where nobody sees it"
-                return
-        raise AssertionError(f"{name} is not reached by Tab")
-
-    reach("Rehearsal amp")
-    page.keyboard.press("Enter")
-    seen.headed("Set now")
-    reach("Hold gain")
-    page.keyboard.press("Enter")
-    page.get_by_role("dialog").wait_for()
-    page.keyboard.press("Escape")
-    page.get_by_role("dialog").wait_for(state="detached")
-    reach("Hand over the take")
-    page.keyboard.press("Enter")
-    seen.headed("Hand over trial 4")
-    reach("Device reading")
-    page.keyboard.type("6.5")
-    reach("Reference")
-    with page.expect_file_chooser() as chosen:
-        page.keyboard.press("Space")
-    chosen.value.set_files([str(path) for path in takes])
-    reach("Hand over")
-    page.keyboard.press("Enter")
-    seen.headed("Trial 4 is in")
-    assert page.evaluate("document.activeElement.tagName") == "H1"
-    page.keyboard.press("t")
-    seen.headed("Trials")
-    page.keyboard.press("?")
-    seen.headed("Keys")
-    reach("Single keys are on")
-    page.keyboard.press("Space")
-    page.keyboard.press("Tab")
-    page.keyboard.press("?")
-    assert page.locator("#main h1").inner_text() == "Keys"
-    assert seen.ask(f"studies/{NAME}/trials/4")["reading"] == 6.5
 
 
 LOOPBACK_UP = (

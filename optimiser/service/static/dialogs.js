@@ -12,6 +12,19 @@ export function field(label, name, attributes = {}, hint = "") {
   return h("div", { class: "field" }, h("label", { for: id }, label), control, hint ? h("p", { id: `${id}-hint`, class: "quiet" }, hint) : null);
 }
 
+const REACHED = "a[href], button, input, select, textarea, summary";
+
+/** Tab goes round in a dialog, and leaves it by none of its ends. */
+function keepInside(event, dialog) {
+  if (event.key !== "Tab") return;
+  const isShut = (one) => one.tagName !== "SUMMARY" && one.closest("details:not([open])") !== null;
+  const reached = [...dialog.querySelectorAll(REACHED)].filter((one) => !isShut(one) && (one.type !== "radio" || one.checked));
+  const [last, first] = event.shiftKey ? [reached[0], reached.at(-1)] : [reached.at(-1), reached[0]];
+  if (document.activeElement !== last) return;
+  event.preventDefault();
+  first.focus();
+}
+
 /**
  * Ask something. `act` gets what was entered, by name, and may throw: what went wrong is said in the dialog, which
  * stays open. Gives what `act` gave, or null when it was left.
@@ -43,6 +56,7 @@ export function ask({ title, text = "", fields = [], confirm, act = (entered) =>
         delete form.dataset.busy;
       }
     });
+    dialog.addEventListener("keydown", (event) => keepInside(event, dialog));
     dialog.addEventListener("close", () => {
       dialog.remove();
       done(outcome);

@@ -82,7 +82,7 @@ function inLargeType(said) {
 
 /** What stands for a setting beside its name: drawing, value in large type, and what else helps to set it. */
 export function drawing(setting, value, before) {
-  const large = inLargeType(shown(setting, value));
+  const large = inLargeType(shown(setting, value).replaceAll("\u00a0", " "));
   switch (setting.kind) {
     case "knob":
       return { picture: dial(setting, value, before), body: [large] };

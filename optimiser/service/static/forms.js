@@ -33,7 +33,11 @@ export function settingsForm(study, start, changed = () => {}) {
       } else if (!exists(setting) && there) drawn.delete(setting.name);
     }
     const nodes = study.settings.filter((one) => drawn.has(one.name)).map((one) => drawn.get(one.name));
-    if (nodes.length !== place.children.length || nodes.some((node, i) => place.children[i] !== node)) place.replaceChildren(...nodes);
+    if (nodes.length !== place.children.length || nodes.some((node, i) => place.children[i] !== node)) {
+      const held = document.activeElement;
+      place.replaceChildren(...nodes);
+      if (place.contains(held)) held.focus({ preventScroll: true });
+    }
   }
   arrange();
   return { node: place, values: current };
@@ -123,7 +127,7 @@ function radios(setting, names, start, id, put) {
       h("input", { type: "radio", name: id, id: `${id}-${place}`, value: name, checked: name === start, onchange: () => { draw(name); put(name); } }), h("span", {}, name)))));
 }
 
-const AXIS_WORDS = { radial_mm: "mm from the centre", distance_mm: "mm off the grille", angle_deg: "° to the axis" };
+const AXIS_WORDS = { radial_mm: "mm from the centre", distance_mm: "mm off the grille", angle_deg: "degrees to the axis" };
 
 function placeControl(setting, start, id, put) {
   const place = { ...start };

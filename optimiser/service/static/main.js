@@ -45,7 +45,7 @@ function place() {
 async function render(here, renewed) {
   const own = ++turn;
   const file = PLACES[here.view];
-  if (!file) return { title: "Nothing is here", node: [h("h1", {}, "Nothing is here"), h("p", {}, h("a", { href: "#/" }, "To the studies"))] };
+  if (!file) return { title: "Nothing is here", node: [h("h1", {}, "Nothing is here"), h("p", {}, h("a", { class: "button primary", href: "#/" }, "To the studies"))] };
   const leave = renewed ? null : current?.leave;
   try {
     const module = await import(file).catch((error) => { throw error instanceof TypeError ? new NoLine() : error; });
@@ -71,7 +71,7 @@ function failed(error) {
       h("p", { class: "lead" }, "Scan the code that the laptop shows, or open its link here."),
       h("p", {}, "The terminal prints it after ", h("code", {}, "optimiser serve --lan"), "; a paired device shows one under Devices. It works once, and lets this device in for 90 days.")];
   }
-  const again = h("button", { type: "button", class: "primary", onclick: () => go() }, "Try again");
+  const again = h("div", { class: "actions" }, h("button", { type: "button", class: "primary", onclick: () => go() }, "Try again"), error instanceof NoLine ? null : h("a", { class: "button", href: "#/" }, "To the studies"));
   return [h("h1", {}, error instanceof NoLine ? "No line to the laptop" : error.message), h("p", { class: "lead" }, error instanceof NoLine ? error.message : ""), h("p", {}, error.hint), again];
 }
 
@@ -129,7 +129,7 @@ async function renew() {
     renewSoon();
     return;
   }
-  const held = document.activeElement?.dataset?.hold ?? document.activeElement?.id;
+  const back = focusOf(document.activeElement);
   const open = [...main.querySelectorAll("details[open][data-hold]")].map((one) => one.dataset.hold);
   before.leave?.();
   const y = window.scrollY;
@@ -137,7 +137,21 @@ async function renew() {
   put(made);
   for (const name of open) main.querySelector(`details[data-hold="${CSS.escape(name)}"]`)?.setAttribute("open", "");
   window.scrollTo(0, y);
-  if (held) (main.querySelector(`[data-hold="${CSS.escape(held)}"]`) ?? document.getElementById(held))?.focus({ preventScroll: true });
+  back();
+}
+
+const nameOf = (element) => element.getAttribute("aria-label") ?? element.textContent;
+
+/** Gives what puts the focus back to where it was, or to the heading where that is no longer there. */
+function focusOf(element) {
+  if (!element || element === main || !main.contains(element)) return () => {};
+  const { hold } = element.dataset;
+  const [tag, id, name] = [element.tagName, element.id, nameOf(element)];
+  return () => {
+    const there = (hold && main.querySelector(`[data-hold="${CSS.escape(hold)}"]`)) || (id && document.getElementById(id))
+      || [...main.getElementsByTagName(tag)].find((other) => nameOf(other) === name) || main.querySelector("h1");
+    there.focus({ preventScroll: true });
+  };
 }
 
 /** Whether somebody is at something that must not be drawn anew under their hands. */

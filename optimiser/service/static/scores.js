@@ -1,7 +1,7 @@
 /** A trial's score with its parts, what they say, and what to do about it. */
 
 import { h } from "./dom.js";
-import { SPREAD, capital, dayTakenOff, number, plusMinus } from "./words.js";
+import { SPREAD, capital, isMoved, levelOf, number, plusMinus } from "./words.js";
 
 const NAMES = { match: "Match with its reference", goal: "Match with the goal", articulation: "Articulation", ear: "Ear rating, of 10" };
 
@@ -14,11 +14,11 @@ export function scored(study, trial) {
   return h("div", {},
     h("section", { class: "panel score" },
       trial.overall === null ? h("p", { class: "lead" }, trial.state === "failed" ? "The run gave no capture." : "No overall score: its parts are not all known yet.")
-        : h("p", { class: "figure" }, h("strong", {}, number(trial.overall)), h("span", {}, ` of 100, ± ${number(1.645 * (trial.overall_se ?? 0), 0)}`)),
-      dayTakenOff(trial) ? h("p", {}, `${dayTakenOff(trial)}: so it counts beside the trials of other days.`) : null,
+        : h("p", { class: "figure" }, h("strong", {}, number(trial.overall)), h("span", {}, ` of 100${trial.overall_se ? `, ± ${number(1.645 * trial.overall_se, 0)}` : ""}`)),
+      isMoved(trial) ? h("p", {}, `${number(levelOf(trial))} with its day taken off: so it counts beside trials of other days.`) : null,
       trial.reading_verdict ? h("p", { class: "verdict" }, `${capital(trial.reading_verdict)}.`) : null,
       h("dl", { class: "facts" }, facts.map(([label, value]) => h("div", {}, h("dt", {}, label), h("dd", {}, value)))),
-      trial.overall === null ? null : h("p", { class: "quiet" }, SPREAD)),
+      [trial.overall_se, trial.match_se, trial.goal_se].some(Boolean) ? h("p", { class: "quiet" }, SPREAD) : null),
     list("What the recordings say", trial.advice),
     list("Warnings", trial.warnings),
     trial.parts?.length ? parts(trial) : null);
@@ -32,7 +32,7 @@ function list(heading, lines) {
 function parts(trial) {
   const most = Math.max(4, ...trial.parts.map((part) => part.steps));
   return h("details", { class: "panel", "data-hold": "parts" }, h("summary", {}, "Parts of the match"),
-    h("p", { class: "quiet" }, "In steps that are just noticed: none is alike, six cost half the score where a part weighs 1."),
+    h("p", { class: "quiet" }, "Counted in just-noticeable steps: 0 is alike, and six steps of a part that weighs 1 halve the score."),
     h("ul", { class: "bars" }, [...trial.parts].sort((one, other) => other.steps - one.steps).map((part) => h("li", {},
       h("span", {}, part.name),
       h("meter", { min: 0, max: most, value: part.steps, "aria-label": `${part.name}: ${number(part.steps)} steps` }),

@@ -14,7 +14,9 @@ export function number(value, digits = 1) {
 }
 
 export function percent(share) {
-  return share === null || share === undefined ? "–" : `${Math.round(100 * share)}${NBSP}%`;
+  if (share === null || share === undefined) return "–";
+  if (share > 0 && share < 0.005) return `under 1${NBSP}%`;
+  return share < 1 && share >= 0.995 ? `over 99${NBSP}%` : `${Math.round(100 * share)}${NBSP}%`;
 }
 
 export function minutes(value) {
@@ -42,17 +44,17 @@ export function plusMinus(value, se, digits = 0) {
 /** What ± means, wherever it stands on the page. */
 export const SPREAD = "Every ± spans 90 % of what is believed; another take may differ by more.";
 
-/** A score as it counts beside those of other days; empty where that is the score as it was measured. */
-export function dayTakenOff(trial) {
-  const off = trial.levelled ?? trial.overall;
-  return trial.overall === null || number(off) === number(trial.overall) ? "" : `${number(off)} with its day taken off`;
-}
+/** A trial's score with what its day reads high taken off, as it counts beside the scores of other days. */
+export const levelOf = (trial) => trial.levelled ?? trial.overall;
+
+/** Whether that is another figure than was measured. */
+export const isMoved = (trial) => trial.overall !== null && number(levelOf(trial)) !== number(trial.overall);
 
 /** The value of a setting as it is said, for a setting of `study.settings`. */
 export function shown(setting, value) {
   if (setting.kind === "knob") {
     if (setting.scale === "clock") return clock(value);
-    return `${Number(value.toPrecision(3))}${setting.unit ? NBSP + setting.unit : ""}`;
+    return `${String(Number(value.toPrecision(3))).replace("-", "−")}${setting.unit ? NBSP + setting.unit : ""}`;
   }
   if (Array.isArray(value)) return value.join(", ");
   if (value !== null && typeof value === "object") {

@@ -21,7 +21,11 @@ export async function make(_, page) {
 }
 
 async function showCode(place) {
-  const made = await send("POST", "pairing/codes", {});
+  const made = await send("POST", "pairing/codes", {}).catch((error) => {
+    place.replaceChildren(h("p", { class: "wrong", role: "alert" }, `${error.message} ${error.hint}`));
+    return null;
+  });
+  if (!made) return;
   place.replaceChildren(
     h("img", { class: "code", src: made.picture, alt: "Code to be scanned with the other device's camera", width: 280, height: 280 }),
     h("p", {}, "Scan it with the other device's camera within ten minutes, or open this there:"), h("p", { class: "link" }, made.link));

@@ -13,9 +13,9 @@ export async function make({ study: name }) {
       h("p", { class: "where" }, study.title || study.name),
       h("h1", {}, "What happened"),
       h("p", { class: "lead" }, "Nothing is ever overwritten: every change stands here with its time and reason, the newest first."),
-      happened([...events].reverse()),
       h("div", { class: "actions" }, button("Take back the newest change", () => takeBack(name)),
         h("a", { class: "button", href: at(`${path("studies", name)}/export`), download: "" }, "Keep the study as a file")),
+      happened([...events].reverse()),
     ],
   };
 }

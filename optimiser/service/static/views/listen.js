@@ -4,7 +4,7 @@ import { get, getBytes, path } from "../api.js";
 import { field } from "../dialogs.js";
 import { deck } from "../deck.js";
 import { button, h, say, to } from "../dom.js";
-import { number } from "../words.js";
+import { levelOf, number } from "../words.js";
 import { blindTest, begin } from "../blind.js";
 
 export async function make({ study: name, rest }) {
@@ -16,7 +16,7 @@ export async function make({ study: name, rest }) {
   if (!heard.length) return { title: "Listen", node: [heading, h("p", { class: "lead" }, "No trial has recordings yet. Hand a take over first.")] };
   const trial = heard.find((one) => one.trial === Number(rest[0])) ?? heard.find((one) => one.trial === study.best_shown?.trial) ?? heard.at(-1);
   const which = h("select", { id: "which", onchange: (event) => { location.hash = to("s", name, "listen", event.target.value); } },
-    [...heard].reverse().map((one) => h("option", { value: one.trial, selected: one.trial === trial.trial }, `Trial ${one.trial}${one.overall === null ? "" : `, ${number(one.overall)}`}`)));
+    [...heard].reverse().map((one) => h("option", { value: one.trial, selected: one.trial === trial.trial }, `Trial ${one.trial}${one.overall === null ? "" : `, ${number(levelOf(one))}`}`)));
   const use = (made) => {
     state.deck?.close();
     state.deck = made;
@@ -40,7 +40,7 @@ async function comparison(study, trial, place, use) {
     const parts = await Promise.all(["reference", "capture"].map((part) => getBytes(`${path("studies", study.name, "excerpts")}/${told.clips[part]}`)));
     const made = deck({ reference: parts[0], capture: parts[1] }, { reference: ["A", "reference"], capture: ["B", "capture"] }, { a: "reference", b: "capture" });
     use(made);
-    here.replaceChildren(made.node, h("p", { class: "quiet" }, `From ${number(told.start_s)} s, ${number(told.seconds)} s. Both equally loud, ${number(told.loudness_lkfs).replace("-", "−")} LKFS: the capture was turned ${turned(told.capture_gain_db - told.reference_gain_db)} against the reference.`));
+    here.replaceChildren(made.node, h("p", { class: "quiet" }, `${number(told.seconds)} s, from ${number(told.start_s)} s on. Both equally loud, ${number(told.loudness_lkfs).replace("-", "−")} LKFS: the capture was turned ${turned(told.capture_gain_db - told.reference_gain_db)} against the reference.`));
   };
   await load();
   const wrong = h("p", { class: "wrong", role: "alert" });

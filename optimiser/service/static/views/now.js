@@ -115,11 +115,11 @@ function waiting(study, proposal, page) {
     page.unasked,
     h("div", { class: "actions" },
       h("a", { class: "button primary", href: to("s", study.name, "take", proposal.trial) }, "Hand over the take"),
+      shownHere.some((setting) => setting.kind === "riff order") ? button("Learning reel in this order", () => learningReel(study, proposal)) : null,
       button("Give me another", () => askNext(study, page, { other: true })),
       button("I cannot set this", () => decline(study, proposal, page)),
       button("I set something else", () => { location.hash = to("s", study.name, "take", proposal.trial, "else"); }),
-      button("The run failed", () => failRun(study, proposal.trial)),
-      shownHere.some((setting) => setting.kind === "riff order") ? button("Learning reel in this order", () => learningReel(study, proposal)) : null),
+      button("The run failed", () => failRun(study, proposal.trial))),
     expected(study, proposal),
     why(study, proposal),
     others(study),
@@ -197,7 +197,7 @@ function expected(study, proposal) {
   const facts = [
     ["Expected score", unknown ? "not known yet" : plusMinus(proposal.expected, proposal.expected_se)],
     ["Chance of a new best", percent(proposal.chance_best)],
-    study.reading_band ? [`Chance that the ${study.reading_band.name} is wanted`, percent(proposal.chance_in_band)] : null,
+    study.reading_band ? [`Chance that the ${study.reading_band.name} is accepted`, percent(proposal.chance_in_band)] : null,
     ["Handling", minutes(proposal.effort_minutes)],
   ].filter((fact) => fact && fact[1] !== "–");
   return h("section", { class: "panel" }, h("h2", {}, "What to expect"),
@@ -211,8 +211,8 @@ function why(study, proposal) {
   return h("section", { class: "panel" }, h("h2", {}, "Why this one"),
     h("p", {}, sentence(withoutFigure(proposal.reason))),
     shares.length ? h("details", { "data-hold": "shares" }, h("summary", {}, `What each setting brings, beside ${proposal.nearest ? `trial ${proposal.nearest}` : "the best so far"}`),
-      h("dl", { class: "facts" }, shares.map(([name, { gain, doubt }]) => h("div", {}, h("dt", {}, name), h("dd", {}, signed(gain), h("span", { class: "quiet" }, ` ± by ${signed(1.645 * doubt)}`))))),
-      h("p", { class: "quiet" }, "Points of the score that the change is expected to bring, and by how many the ± of the expected score grows with it.")) : null,
+      h("dl", { class: "facts" }, shares.map(([name, { gain, doubt }]) => h("div", {}, h("dt", {}, name), h("dd", {}, signed(gain), h("span", { class: "quiet" }, `± ${doubt < 0 ? "shrinks" : "grows"} by ${number(Math.abs(1.645 * doubt))}`))))),
+      h("p", { class: "quiet" }, "Points of the score that each change is expected to bring, and what it does to the ± of the expected score.")) : null,
     easier ? h("details", { "data-hold": "easier" }, h("summary", {}, "An easier one"),
       h("p", {}, `${sentence(easier.changes)} Expected ${plusMinus(easier.expected, easier.expected_se)}, ${minutes(easier.effort_minutes)} of handling.`),
       h("a", { class: "button", href: to("s", study.name, "take", "own", JSON.stringify(easier.settings)) }, "I make this one instead")) : null);

@@ -22,7 +22,7 @@ export async function make() {
 
 function card(study) {
   const next = !study.goal && !study.measured ? "Next: record the goal reference"
-    : study.waiting.length ? `Trial ${study.waiting.join(", ")} waits for its take` : "Ready for the next trial";
+    : study.waiting.length > 1 ? `Trials ${study.waiting.join(", ")} wait for their takes` : study.waiting.length ? `Trial ${study.waiting[0]} waits for its take` : "Ready for the next trial";
   return h("li", {}, h("a", { class: "card", href: to("s", study.name), "data-hold": study.name },
     h("strong", {}, study.title || study.name),
     h("span", {}, next),

@@ -52,7 +52,7 @@ function handOver(study, { number, start, other }) {
       h("p", {}, `What the device showed right after the run, before any fine-tuning on it. Write it down first: fine-tuning changes it.`),
       field(band ? `${capital(band.name)}, ${band.low} to ${band.high}` : "Reading", "reading", { inputmode: "decimal", class: "short", "data-hold": "reading" }, band ? `${band.wanted[0]} to ${band.wanted[1]} is wanted; below ${band.redo_below}, do it again.` : "")),
     h("section", { class: "panel" }, h("h2", {}, "2. The two recordings"),
-      h("p", {}, "Both are recordings of the proof reel: one through the real chain, one through the capture."), chosen.node),
+      h("p", {}, "Both are recordings of the proof reel: one through the real chain, one through the capture. ", h("a", { href: to("s", study.name, "goal") }, "Get the proof reel"), "."), chosen.node),
     h("section", { class: "panel" }, h("h2", {}, "3. Your ears"),
       field("Ear rating, 0 to 10, if you like", "ear", { inputmode: "decimal", class: "short" }),
       field("Note, if you like", "note", { kind: "textarea", rows: 2, maxlength: 10000 })),

@@ -5,7 +5,7 @@ import { ask, field } from "../dialogs.js";
 import { button, h, to } from "../dom.js";
 import { inWords } from "../forms.js";
 import { submit } from "../outbox.js";
-import { dayTakenOff, number } from "../words.js";
+import { isMoved, levelOf, number } from "../words.js";
 
 const STATES = { waiting: "waits for its take", failed: "no capture", declined: "put aside", void: "struck out" };
 
@@ -18,24 +18,26 @@ export async function make({ study: name }) {
     node: [
       h("p", { class: "where" }, study.title || study.name),
       h("h1", {}, "Trials"),
-      rows.length ? h("ul", { class: "cards" }, rows) : h("p", { class: "lead" }, "None yet."),
+      rows.length ? null : h("p", { class: "lead" }, "None yet."),
       h("div", { class: "actions" },
         h("a", { class: "button", href: to("s", name, "take", "own") }, "Add one of your own"),
         h("a", { class: "button", href: to("s", name, "history") }, "What happened"),
-        trials.length ? button("Take back the newest change", () => takeBack(name)) : null),
+        trials.length ? button("Take back the newest change", () => takeBack(name), { "data-hold": "undo" }) : null),
+      trials.some(isMoved) ? h("p", {}, "Days read high or low. The scores here have that taken off, so that they compare.") : null,
+      h("ul", { class: "cards" }, rows),
     ],
   };
 }
 
 function row(study, trial, best) {
-  const score = trial.overall === null ? null : number(trial.overall);
-  const beside = [dayTakenOff(trial) || null, trial.match === null ? null : `match ${number(trial.match, 0)}`, trial.goal === null ? null : `goal ${number(trial.goal, 0)}`, trial.reading === null ? null : `${study.reading_band?.name ?? "reading"} ${trial.reading}`, trial.day];
+  const score = trial.overall === null ? null : number(levelOf(trial));
+  const beside = [isMoved(trial) ? `measured ${number(trial.overall)}` : null, trial.match === null ? null : `match ${number(trial.match, 0)}`, trial.goal === null ? null : `goal ${number(trial.goal, 0)}`, trial.reading === null ? null : `${study.reading_band?.name ?? "reading"} ${trial.reading}`, trial.day];
   return h("li", {}, h("a", { class: `card trial ${trial.state}`, href: trial.state === "waiting" ? to("s", study.name) : to("s", study.name, "trial", trial.trial), "data-hold": `trial-${trial.trial}` },
     h("span", { class: "number" }, `Trial ${trial.trial}`),
     score !== null && trial.state === "measured" ? h("strong", { class: "score" }, score) : h("span", { class: "score state" }, STATES[trial.state] ?? "no score yet"),
     trial.trial === best ? h("span", { class: "mark" }, "highest so far") : null,
     h("span", { class: "settings-line" }, inWords(study, trial.settings)),
-    h("span", { class: "quiet" }, beside.filter(Boolean).join(" · ")),
+    h("span", { class: "quiet" }, beside.filter(Boolean).map((told, place) => [place ? " · " : "", h("span", { class: "item" }, told)])),
     trial.note ? h("span", { class: "quiet" }, trial.note) : null));
 }
 

@@ -25,6 +25,7 @@ export async function make({ study: name, rest }) {
       h("p", { class: "lead" }, from ? `From trial ${from.trial}. Move anything, and see what is expected.` : "Move anything, and see what is expected."),
       told,
       form.node,
+      h("p", { class: "quiet" }, SPREAD),
       h("div", { class: "actions" }, button("I make this one", () => { location.hash = to("s", name, "take", "own", JSON.stringify(form.values())); }, { class: "primary" })),
     ],
   };
@@ -62,8 +63,7 @@ function show(study, told, view) {
       : h("p", { class: "figure" }, h("strong", {}, number(view.mean, 0)), h("span", {}, ` of 100, ± ${number(1.645 * view.se, 0)}`)),
     h("p", {}, capital([
       best !== undefined && best !== null ? `highest so far ${number(best)}` : null,
-      study.reading_band ? `chance that the ${study.reading_band.name} is wanted ${percent(view.chance_in_band)}` : null,
+      study.reading_band ? `chance that the ${study.reading_band.name} is accepted ${percent(view.chance_in_band)}` : null,
       view.noise ? `a single take may differ by ${plusMinus(0, view.noise).replace("0 ", "")} more` : null].filter(Boolean).join("; ")), "."),
-    view.mean === null ? null : h("p", { class: "quiet" }, SPREAD),
     view.outside?.length ? h("p", { class: "wrong" }, `Outside of the sheet: ${view.outside.join(", ")}.`) : null].filter(Boolean));
 }
