@@ -15,7 +15,7 @@ _DEGREES_PER_HOUR: Final = 30.0
 
 RECALL_STYLE: Final = """
 *{box-sizing:border-box}
-body{margin:0 auto;max-width:19cm;padding:1cm;background:#fff;color:#000;
+body{margin:0 auto;max-width:19cm;padding:1cm;background:#fff;color:#000;overflow-wrap:anywhere;
 font:12pt/1.4 system-ui,"DejaVu Sans",sans-serif}
 h1{font-size:20pt;line-height:1.2;margin:0 0 .2cm}
 h2{font-size:13pt;margin:.6cm 0 .2cm;border-bottom:1pt solid #000}
@@ -23,12 +23,14 @@ p{margin:.1cm 0}
 .settings{display:grid;grid-template-columns:repeat(auto-fill,minmax(5.4cm,1fr));gap:.3cm}
 .setting{border:1.5pt solid #000;border-radius:2mm;padding:.25cm;break-inside:avoid}
 .setting h3{font-size:11pt;font-weight:400;margin:0}
-.setting p{font-size:18pt;font-weight:700;line-height:1.2;overflow-wrap:anywhere}
+.setting p{font-size:18pt;font-weight:700;line-height:1.2}
 .setting .more{font-size:11pt;font-weight:400}
 .setting svg{display:block;width:3.4cm;height:3.4cm;margin:.1cm auto}
 table{border-collapse:collapse}
 th,td{text-align:left;padding:.05cm .6cm .05cm 0;font-weight:400;vertical-align:top}
 td{font-weight:700}
+th{min-width:3.2cm}
+.note{white-space:pre-line}
 @media print{@page{margin:1.2cm}body{padding:0;max-width:none}}
 """
 """Black on white, 11 points or more, on one page of A4 or Letter for up to a dozen settings."""
@@ -118,7 +120,7 @@ def recall_sheet(state: StudyState, number: int, written: str = "") -> str:
         f"<h1>{title}</h1><p>{escape(told.dates)}</p>",
         f'<h2>Set</h2><div class="settings">{"".join(map(_box_html, told.boxes))}</div>',
         *(_table(heading, rows) for heading, rows in told.tables),
-        f"<h2>Note</h2><p>{escape(told.note)}</p>" if told.note else "",
+        f'<h2>Note</h2><p class="note">{escape(told.note)}</p>' if told.note else "",
     )
     return (
         f'<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8"><title>{title}</title>'
