@@ -85,6 +85,7 @@ def seen(serve: Serve, open_page: Open, store: Path) -> Seen:
 
 
 def test_the_hunt_needs_no_pointer(seen: Seen, takes: tuple[Path, Path]) -> None:
+    seen.page.on("filechooser", lambda _: None)  # heard from the start, so that no press comes before the ear
     page = seen.go("", "Studies")
     hands = Hands(page)
     hands.reach("Rehearsal amp")
