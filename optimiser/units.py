@@ -13,6 +13,10 @@ DIAL_LOW_HOURS: Final = 7.0
 DIAL_HIGH_HOURS: Final = 17.0
 """Hours. Where a knob's travel ends: 5:00 on the right, counted on past noon (common practice, no source)."""
 
+INTERVAL_SDS: Final = 1.645
+"""Standard deviations either side of the mean that hold 90 % of a normal distribution (closed form). Whatever is
+printed or drawn behind a plus or minus is half of such an interval (90 %: a choice, no source)."""
+
 _CLOCK_FACE: Final = re.compile(r"\s*(\d{1,2}):([0-5]\d)\s*")
 _MINUTES_PER_HOUR: Final = 60
 _NOON: Final = 12

@@ -7,6 +7,8 @@ import textwrap
 from collections.abc import Iterable, Iterator
 from typing import Final
 
+from optimiser.units import INTERVAL_SDS
+
 WIDTH: Final = 80
 """Columns of a plain terminal."""
 
@@ -44,8 +46,8 @@ def number(value: float | None, digits: int = 1) -> str:
 
 
 def plus_minus(value: float | None, error: float | None, digits: int = 1) -> str:
-    """A figure with its standard error."""
-    return number(value, digits) if not error else f"{number(value, digits)} +-{number(error, digits)}"
+    """A figure with half of its 90 % interval, from its standard error."""
+    return number(value, digits) if not error else f"{number(value, digits)} +-{number(INTERVAL_SDS * error, digits)}"
 
 
 def count(how_many: int, what: str) -> str:

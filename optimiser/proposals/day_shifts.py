@@ -2,6 +2,7 @@
 
 from optimiser.proposals.belief import Belief
 from optimiser.proposals.proposal import DayShift
+from optimiser.units import INTERVAL_SDS
 
 
 def day_shifts(belief: Belief) -> tuple[DayShift, ...]:
@@ -24,4 +25,4 @@ def shift_in_words(day: DayShift) -> str:
     """As in `0.8 low +-0.5`."""
     size = f"{abs(day.shift):.1f}"
     side = "as the others" if size == "0.0" else f"{size} {'high' if day.shift > 0 else 'low'}"
-    return f"{side} +-{day.shift_se:.1f}"
+    return f"{side} +-{INTERVAL_SDS * day.shift_se:.1f}"

@@ -5,8 +5,8 @@ from typing import Final
 
 from optimiser.space import Settings
 
-SEARCH_VERSION: Final = "2"
-"""Raised with every change after which the same study may get another proposal."""
+SEARCH_VERSION: Final = "3"
+"""Raised with every change after which the same study may get another proposal, or other words with it."""
 
 
 @dataclass(frozen=True)

@@ -14,6 +14,7 @@ from optimiser.proposals.proposal import Portion
 from optimiser.space import Settings, changes
 from optimiser.study import StudySheet
 from optimiser.surrogate import mixture
+from optimiser.units import INTERVAL_SDS
 
 MOSTLY: Final = 0.5
 """A setting that carries at least this share of the doubt is named alone (a choice, no source)."""
@@ -58,7 +59,7 @@ def explain(belief: Belief, settings: Settings, kind: str) -> Explanation:
     mean, sd = (float(part[0]) for part in mixture(means, variances))
     nearest = _nearest(belief, settings)
     portions = by_setting(belief, belief.evidence.settings[nearest], settings)
-    expected = f"expected {mean:.{_decimals(sd)}f} (sd {sd:.{_decimals(sd)}f})"
+    expected = f"expected {mean:.{_decimals(sd)}f} +-{INTERVAL_SDS * sd:.{_decimals(sd)}f}"
     words = [_aim(kind, portions, mean, float(best.mean()), sd), expected, _likeness(belief, settings, nearest)]
     chance = float(chance_above(means, np.sqrt(variances), best)[0])
     return Explanation("; ".join(word for word in words if word), chance, belief.evidence.numbers[nearest], portions)

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from optimiser.proposals import DayShift
-from optimiser.review.standing import INTERVAL_SDS
+from optimiser.units import INTERVAL_SDS
 
 DAYS_NOTE: Final = (
     "Valves, air and stands drift, so that a score of one day is no score of another. What a day reads high or low by "

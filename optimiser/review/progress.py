@@ -18,8 +18,9 @@ from optimiser.review.drawing import (
     trial_ticks,
 )
 from optimiser.review.palette import LIGHT
-from optimiser.review.standing import INTERVAL_SDS, Standing, number_of, plus_minus
+from optimiser.review.standing import Standing, number_of, plus_minus
 from optimiser.study import Trial
+from optimiser.units import INTERVAL_SDS
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -9,7 +9,8 @@ import numpy as np
 from optimiser.review.drawing import shortened
 from optimiser.review.images import TIP
 from optimiser.review.palette import LIGHT
-from optimiser.review.standing import INTERVAL_SDS, plus_minus
+from optimiser.review.standing import plus_minus
+from optimiser.units import INTERVAL_SDS
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

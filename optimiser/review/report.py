@@ -13,11 +13,11 @@ from optimiser.review.page_style import STYLE
 from optimiser.review.progress import finding
 from optimiser.review.reading_relation import RELATION_NOTE, relation_in_words, study_relation
 from optimiser.review.shares import NOT_KNOWN
-from optimiser.review.standing import INTERVAL_SDS, Standing, number_of, plus_minus, standing_of
+from optimiser.review.standing import Standing, number_of, plus_minus, standing_of
 from optimiser.review.trial_table import trial_table
 from optimiser.space import RiffOrder
 from optimiser.study import StudyState, Trial
-from optimiser.units import show_minutes
+from optimiser.units import INTERVAL_SDS, show_minutes
 
 ADVISED_TRIALS: Final = 3
 """Best trials whose advice is shown."""

@@ -19,8 +19,9 @@ from optimiser.review.drawing import (
 )
 from optimiser.review.palette import LIGHT
 from optimiser.review.progress import said_of
-from optimiser.review.standing import INTERVAL_SDS, Standing, plus_minus
+from optimiser.review.standing import Standing, plus_minus
 from optimiser.space import Knob, Setting, Settings, Value
+from optimiser.units import INTERVAL_SDS
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

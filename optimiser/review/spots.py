@@ -8,8 +8,9 @@ import numpy as np
 from optimiser.review.drawing import View, laid_out, legend_below, new_figure, own_look
 from optimiser.review.palette import LIGHT
 from optimiser.review.ranking import Alternative, draw_ranking, explain_ranking, ranking_rows
-from optimiser.review.standing import INTERVAL_SDS, Standing
+from optimiser.review.standing import Standing
 from optimiser.space import MicSpot, Setting
+from optimiser.units import INTERVAL_SDS
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -12,9 +12,7 @@ from optimiser.proposals import Outlook, Recommendation, believe, outlook, predi
 from optimiser.review.shares import Believed, Share, shares_of
 from optimiser.space import Knob, Settings, SettingsSpace, Value
 from optimiser.study import Study, StudyState, Trial
-
-INTERVAL_SDS: Final = 1.645
-"""Standard deviations either side of the mean that hold 90 % of a normal distribution (closed form)."""
+from optimiser.units import INTERVAL_SDS
 
 LOOKS_BACK: Final = 3
 """Earlier states of a study whose outlook is worked out anew; each takes a belief of its own."""

@@ -19,6 +19,7 @@ from optimiser.scoring import (
 )
 from optimiser.storage import Store
 from optimiser.study import StudyState, Trial, fold, steps_of, why_kept
+from optimiser.units import INTERVAL_SDS
 from optimiser.workflow.views import View
 
 POINTS_PER_RATING: Final = 10.0
@@ -121,10 +122,8 @@ def _rated(state: StudyState, blind_tests: BlindTests) -> tuple[list[Rated], lis
 def _verdict(fit: EarFit) -> str:
     if not fit.better:
         return "The fitted weights do not predict your ears better than the shipped ones; keep those."
-    return (
-        f"The fitted weights predict your ears better than the shipped ones, by {fit.gain:.1f} +-{fit.gain_se:.1f} "
-        "points."
-    )
+    gain = f"{fit.gain:.1f} +-{INTERVAL_SDS * fit.gain_se:.1f} points"
+    return f"The fitted weights predict your ears better than the shipped ones, by {gain}."
 
 
 def _doubts(fit: EarFit) -> list[str]:

@@ -28,7 +28,7 @@ def test_the_lines_say_what_the_document_says(ask: Ask, say: Say, recordings: Pa
         ask("measure", *recordings, "--goal", recordings[0]),
         say("measure", *recordings, "--goal", recordings[0]),
     )
-    assert f"Match         {told['match']:.1f} +-{told['match_se']:.1f} of 100" in said
+    assert f"Match         {told['match']:.1f} +-{1.645 * told['match_se']:.1f} of 100" in said
     assert f"Goal          {told['goal']:.1f} +-" in said
     assert f"{100 * told['articulation_kept']:.0f} % kept" in said
     for part in told["parts"]:

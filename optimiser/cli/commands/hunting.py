@@ -11,7 +11,7 @@ from optimiser.cli.commands.measuring import say_articulation, say_parts, say_re
 from optimiser.cli.commands.words import KeyWord, LockWords, SetWords, StudyName, assignments, stamp
 from optimiser.cli.outcome import AsJson, Outcome, StoreUrl, View, tell
 from optimiser.cli.printing import columns, number, paragraph, percent, plus_minus
-from optimiser.units import exposure_minutes, show_minutes
+from optimiser.units import INTERVAL_SDS, exposure_minutes, show_minutes
 
 if TYPE_CHECKING:
     from optimiser.workflow import Answer
@@ -75,7 +75,7 @@ def _say_portions(proposal: View) -> Iterator[str]:
     """What each setting's change is good for, where more than one changes."""
     portions = proposal.get("by_setting") or {}
     told = [
-        f"{name} {_signed(portion['gain'])} expected, {_signed(portion['doubt'])} of doubt"
+        f"{name} {_signed(portion['gain'])} expected, {_signed(INTERVAL_SDS * portion['doubt'])} of doubt"
         for name, portion in portions.items()
         if portion["gain"] or portion["doubt"]
     ]
