@@ -6,14 +6,14 @@ from optimiser.proposals import believe, day_shifts
 from optimiser.study import Study, Trial
 
 
-def has_one_day(study: Study) -> bool:
+def _has_one_day(study: Study) -> bool:
     """Whether all scores are of one day, so that there is nothing to take off."""
     return len({trial.day for trial in study.in_state("measured") if study.overall(trial) is not None}) < 2
 
 
 def levels_of(study: Study) -> Mapping[int, float]:
     """For every measured trial with an overall score, that score without what its day reads high, by its number."""
-    belief = None if has_one_day(study) else believe(study)
+    belief = None if _has_one_day(study) else believe(study)
     shifts = {day.day: day.shift for day in day_shifts(belief)} if belief else {}
     scored = ((trial, study.overall(trial)) for trial in study.in_state("measured"))
     return {
@@ -21,6 +21,13 @@ def levels_of(study: Study) -> Mapping[int, float]:
         for trial, overall in scored
         if overall is not None
     }
+
+
+def highest_measured(study: Study) -> tuple[Trial, float] | None:
+    """The trial with the highest score as it was measured, whatever its day; None while nothing is scored."""
+    scored = [(trial, study.overall(trial)) for trial in study.in_state("measured")]
+    known = [(trial, overall[0]) for trial, overall in scored if overall is not None]
+    return max(known, key=lambda one: one[1], default=None)
 
 
 def highest_of(study: Study) -> tuple[Trial, float] | None:

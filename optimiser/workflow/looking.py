@@ -22,7 +22,7 @@ from optimiser.storage import Store
 from optimiser.study import Event, StudyState, fold
 from optimiser.workflow.advising import advisers_view
 from optimiser.workflow.files import write_file
-from optimiser.workflow.levels import has_one_day, highest_of
+from optimiser.workflow.levels import highest_measured
 from optimiser.workflow.old_takes import takes_of
 from optimiser.workflow.stamp import Stamp
 from optimiser.workflow.takes import measure_pair
@@ -56,9 +56,9 @@ def all_studies(store: Store) -> View:
 
 
 def summary(state: StudyState) -> View:
-    """Where one study stands; which trial is highest is told where no days have to be taken off first."""
+    """Where one study stands; the highest trial is the one that measured so, days are not taken off."""
     study = state.study
-    highest = highest_of(study) if has_one_day(study) else None
+    highest = highest_measured(study)
     return {
         "name": study.sheet.name,
         "title": study.sheet.title,

@@ -32,9 +32,9 @@ def _say_studies(view: View) -> Iterator[str]:
         yield "There is no study yet. Next: optimiser start SHEET.toml"
         return
     for study in view["studies"]:
-        best = "nothing scored yet" if len(study["days"]) < 2 else f"on {len(study['days'])} days"
+        best = "nothing scored yet"
         if study["best"] is not None:
-            best = f"highest {number(study['best'])} (trial {study['best_trial']})"
+            best = f"highest measured {number(study['best'])} (trial {study['best_trial']})"
         waiting = f", trial {study['waiting'][0]} waiting" if study["waiting"] else ""
         yield from paragraph(f"{study['name']}: {count(study['measured'], 'trial')} measured, {best}{waiting}", 0)
 
