@@ -70,8 +70,8 @@ def _finding(setting: Setting, ranked: Sequence[Alternative]) -> str:
     if gap < 0.05:
         return f"{setting.name}: no difference is known yet"
     if gap < INTERVAL_SDS * doubt:
-        return f"{setting.name}: {first.label} leads, but not for sure, by {gap:.1f} points before {second.label}"
-    return f"{setting.name}: {first.label} is best, {gap:.1f} points before {second.label}"
+        return f"{setting.name}: {first.label} leads {second.label} by {gap:.1f} points, but not for sure"
+    return f"{setting.name}: {first.label} is best, {gap:.1f} points ahead of {second.label}"
 
 
 def _plane(axes: "Axes", setting: MicSpot, order: Sequence[str]) -> None:
