@@ -1,5 +1,6 @@
 """What terminal and service show of a study, as JSON values."""
 
+from collections.abc import Iterator
 from dataclasses import asdict
 from typing import Any, Final
 
@@ -41,8 +42,30 @@ def trial_view(state: StudyState, trial: Trial) -> View:
         "recordings": "capture" in details,
         "heard": dict(zip(("correct", "tries"), state.heard[number], strict=True)) if number in state.heard else None,
         "parts": parts_as_scored(state.trials.get(number, trial), details, study.sheet.match_weights),
-        **{name: details.get(name, []) for name in ("advice", "warnings", "sweep")},
+        **{name: details.get(name, []) for name in ("advice", "sweep")},
+        "warnings": [*details.get("warnings", []), *_slips(state, number)],
     }
+
+
+def _slips(state: StudyState, number: int) -> Iterator[str]:
+    """What looks as if a wrong file was handed over."""
+    reference, capture = (_sum(state, number, name) for name in ("reference", "capture"))
+    if capture is None:
+        return
+    if reference == capture:
+        yield "Reference and capture are the same file, so nothing was compared."
+    others = [trial.number or 0 for trial in state.study.in_state("measured")]
+    twins = [str(other) for other in others if other != number and _sum(state, other, "capture") == capture]
+    if twins:
+        yield (
+            f"The capture is the very file of trial {' and '.join(twins)}. If that is a slip, strike the wrong trial "
+            "out and hand over its own recordings."
+        )
+
+
+def _sum(state: StudyState, number: int, name: str) -> str | None:
+    kept = state.details.get(number, {}).get(name) or {}
+    return kept.get("sha256")
 
 
 def proposal_view(state: StudyState, number: int, before: int | None = None) -> View:

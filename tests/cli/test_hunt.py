@@ -237,3 +237,17 @@ def test_a_store_that_somebody_else_writes_to_is_busy(ask: Ask, sheet: Path, sto
     assert error["code"] == "busy"
     assert error["hint"]
     assert ask("next", "club-amp")["proposals"][0]["trial"] == 1
+
+
+def test_files_that_were_handed_over_before_are_told(ask: Ask, sheet: Path, recordings: tuple[Path, Path]) -> None:
+    ask("start", sheet)
+    ask("next", "club-amp")
+    assert ask("take", "club-amp", *recordings, "--reading", "6,5")["reading"] == 6.5
+    ask("next", "club-amp")
+    again = ask("take", "club-amp", *recordings)
+    assert "The capture is the very file of trial 1." in again["warnings"][-1]
+    ask("void", "club-amp", 1)
+    ask("next", "club-amp")
+    alone = ask("take", "club-amp", recordings[0], recordings[0])
+    assert alone["warnings"][-1] == "Reference and capture are the same file, so nothing was compared."
+    assert "is no number; write it as in 6.5" in ask("log", "club-amp", "--ear", "six", code=2)["error"]["message"]

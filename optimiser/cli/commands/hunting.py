@@ -8,7 +8,7 @@ import typer
 
 from optimiser.cli.commands.advising import say_weights
 from optimiser.cli.commands.measuring import say_articulation, say_parts, say_remarks
-from optimiser.cli.commands.words import KeyWord, LockWords, SetWords, StudyName, assignments, stamp
+from optimiser.cli.commands.words import KeyWord, LockWords, SetWords, StudyName, assignments, figure, stamp
 from optimiser.cli.outcome import AsJson, Outcome, StoreUrl, View, tell
 from optimiser.cli.printing import columns, number, paragraph, percent, plus_minus
 from optimiser.units import INTERVAL_SDS, exposure_minutes, show_minutes
@@ -17,8 +17,11 @@ if TYPE_CHECKING:
     from optimiser.workflow import Answer
 
 TrialNumber = Annotated[int | None, typer.Option("--trial", help="Number of the proposal that was followed.")]
-Reading = Annotated[float | None, typer.Option(help="The device's number, before any fine-tuning on the device.")]
-Ear = Annotated[float | None, typer.Option(help="Your own verdict, 0 to 10.")]
+Reading = Annotated[
+    float | None,
+    typer.Option(parser=figure, metavar="FLOAT", help="The device's number, before any fine-tuning on the device."),
+]
+Ear = Annotated[float | None, typer.Option(parser=figure, metavar="FLOAT", help="Your own verdict, 0 to 10.")]
 Note = Annotated[str, typer.Option(help="Anything worth remembering.")]
 
 
@@ -165,7 +168,9 @@ def log(
     study: StudyName,
     trial: TrialNumber = None,
     set_: SetWords = None,
-    overall: Annotated[float | None, typer.Option(help="An overall score given outright.")] = None,
+    overall: Annotated[
+        float | None, typer.Option(parser=figure, metavar="FLOAT", help="An overall score given outright.")
+    ] = None,
     reading: Reading = None,
     ear: Ear = None,
     failed: Annotated[bool, typer.Option("--failed", help="The run gave no capture.")] = False,

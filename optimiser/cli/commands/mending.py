@@ -5,7 +5,7 @@ from typing import Annotated, Final
 
 import typer
 
-from optimiser.cli.commands.words import KeyWord, SetWords, StudyName, assignments, stamp
+from optimiser.cli.commands.words import KeyWord, SetWords, StudyName, assignments, figure, stamp
 from optimiser.cli.outcome import AsJson, Outcome, StoreUrl, View
 from optimiser.cli.printing import columns, paragraph, plus_minus
 from optimiser.errors import BadUse
@@ -18,9 +18,13 @@ def amend(
     study: StudyName,
     trial: TrialNumber,
     set_: SetWords = None,
-    overall: Annotated[float | None, typer.Option(help="An overall score given outright.")] = None,
-    reading: Annotated[float | None, typer.Option(help="The device's number.")] = None,
-    ear: Annotated[float | None, typer.Option(help="Your own verdict, 0 to 10.")] = None,
+    overall: Annotated[
+        float | None, typer.Option(parser=figure, metavar="FLOAT", help="An overall score given outright.")
+    ] = None,
+    reading: Annotated[float | None, typer.Option(parser=figure, metavar="FLOAT", help="The device's number.")] = None,
+    ear: Annotated[
+        float | None, typer.Option(parser=figure, metavar="FLOAT", help="Your own verdict, 0 to 10.")
+    ] = None,
     note: Annotated[str | None, typer.Option(help="Anything worth remembering.")] = None,
     day: Annotated[str | None, typer.Option(help="The day it was made, as in 2026-03-02.")] = None,
     clear: Annotated[list[str] | None, typer.Option(help="An entry to take out, as in reading.")] = None,

@@ -27,6 +27,18 @@ KeyWord = Annotated[
 ]
 
 
+def figure(text: str) -> float:
+    """A number as people write it, with a point or a comma.
+
+    Raises:
+        typer.BadParameter: no number.
+    """
+    try:
+        return float(text.replace(",", "."))
+    except ValueError:
+        raise typer.BadParameter(f"{text!r} is no number; write it as in 6.5.") from None
+
+
 def assignments(words: Iterable[str] | None) -> dict[str, object]:
     """`gain=1:30` and the like as a mapping.
 
