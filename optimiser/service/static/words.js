@@ -38,8 +38,11 @@ export function count(value, one, many) {
 
 /** A score with the half-width of its 90 % interval. */
 export function plusMinus(value, se, digits = 0) {
-  return se === null || se === undefined ? number(value, digits) : `${number(value, digits)} ± ${number(1.645 * se, digits)}`;
+  return se === null || se === undefined ? number(value, digits) : `${number(value, digits)} ± ${number(INTERVAL_SDS * se, digits)}`;
 }
+
+/** Standard deviations either side of the mean that hold 90 % of a normal distribution. */
+export const INTERVAL_SDS = 1.645;
 
 /** What ± means, wherever it stands on the page. */
 export const SPREAD = "Every ± spans 90 % of what is believed; another take may differ by more.";

@@ -3,7 +3,7 @@
 import { get, getText, path } from "../api.js";
 import { h, say, table, to } from "../dom.js";
 import { inWords } from "../forms.js";
-import { SPREAD, minutes, number, percent, plusMinus } from "../words.js";
+import { INTERVAL_SDS, SPREAD, minutes, number, percent, plusMinus } from "../words.js";
 
 const HEADINGS = { progress: "Progress", explored: "Explored space", mic: "Microphone", riffs: "Riff order", mattered: "What mattered", outlook: "Outlook", parts: "Parts of the score" };
 const ADVICE = { "go on": "Go on: make further trials.", verify: "Verify: repeat the recommended settings before you keep them.", stop: "Stop: further trials are not likely to be worth their time." };
@@ -50,7 +50,7 @@ function kept(study, outlook) {
 /** What a day reads high or low by, in the page's own ±. */
 function read(day) {
   const side = number(Math.abs(day.shift)) === "0.0" ? "as the others" : `${number(Math.abs(day.shift))} ${day.shift > 0 ? "high" : "low"}`;
-  return `${day.day || "Without a date"} reads ${side} ± ${number(1.645 * day.shift_se)}${day.linked ? "" : ", told from settings nearby alone"}`;
+  return `${day.day || "Without a date"} reads ${side} ± ${number(INTERVAL_SDS * day.shift_se)}${day.linked ? "" : ", told from settings nearby alone"}`;
 }
 
 function shownFigure(figure, svg) {

@@ -6,7 +6,7 @@ import { button, h, say, served, to } from "../dom.js";
 import { drawing, move } from "../drawings.js";
 import { declineFields, failRun, fetchReel } from "../steps.js";
 import { heldOf, hold, letGo } from "../holds.js";
-import { SPREAD, alike, capital, clock, count, minutes, number, percent, plusMinus, shown } from "../words.js";
+import { INTERVAL_SDS, SPREAD, alike, capital, clock, count, minutes, number, percent, plusMinus, shown } from "../words.js";
 
 const DRAWN_SHARES = 12;
 
@@ -211,7 +211,7 @@ function why(study, proposal) {
   return h("section", { class: "panel" }, h("h2", {}, "Why this one"),
     h("p", {}, sentence(withoutFigure(proposal.reason))),
     shares.length ? h("details", { "data-hold": "shares" }, h("summary", {}, `What each setting brings, beside ${proposal.nearest ? `trial ${proposal.nearest}` : "the best so far"}`),
-      h("dl", { class: "facts" }, shares.map(([name, { gain, doubt }]) => h("div", {}, h("dt", {}, name), h("dd", {}, signed(gain), h("span", { class: "quiet" }, `± ${doubt < 0 ? "shrinks" : "grows"} by ${number(Math.abs(1.645 * doubt))}`))))),
+      h("dl", { class: "facts" }, shares.map(([name, { gain, doubt }]) => h("div", {}, h("dt", {}, name), h("dd", {}, signed(gain), h("span", { class: "quiet" }, `± ${doubt < 0 ? "shrinks" : "grows"} by ${number(Math.abs(INTERVAL_SDS * doubt))}`))))),
       h("p", { class: "quiet" }, "Points of the score that each change is expected to bring, and what it does to the ± of the expected score.")) : null,
     easier ? h("details", { "data-hold": "easier" }, h("summary", {}, "An easier one"),
       h("p", {}, `${sentence(easier.changes)} Expected ${plusMinus(easier.expected, easier.expected_se)}, ${minutes(easier.effort_minutes)} of handling.`),

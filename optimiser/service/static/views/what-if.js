@@ -3,7 +3,7 @@
 import { NoLine, get, path, send } from "../api.js";
 import { button, h, to } from "../dom.js";
 import { settingsForm } from "../forms.js";
-import { SPREAD, capital, number, percent, plusMinus } from "../words.js";
+import { INTERVAL_SDS, SPREAD, capital, number, percent, plusMinus } from "../words.js";
 
 const PAUSE_MS = 120;
 
@@ -60,7 +60,7 @@ function show(study, told, view) {
   const best = study.best;
   told.replaceChildren(
     ...[view.mean === null ? h("p", { class: "lead" }, "Nothing is known yet: make the first trials.")
-      : h("p", { class: "figure" }, h("strong", {}, number(view.mean, 0)), h("span", {}, ` of 100, ± ${number(1.645 * view.se, 0)}`)),
+      : h("p", { class: "figure" }, h("strong", {}, number(view.mean, 0)), h("span", {}, ` of 100, ± ${number(INTERVAL_SDS * view.se, 0)}`)),
     h("p", {}, capital([
       best !== undefined && best !== null ? `highest so far ${number(best)}` : null,
       study.reading_band ? `chance that the ${study.reading_band.name} is accepted ${percent(view.chance_in_band)}` : null,
