@@ -76,6 +76,10 @@ CITATIONS: Final[dict[str, str]] = {
         "Hautus, M. J. (1995). Corrections for extreme proportions and their biasing effects on estimated values of "
         "d'. Behavior Research Methods, Instruments, and Computers 27(1), 46-51."
     ),
+    "Held1962": (
+        "Held, M., Karp, R. M. (1962). A dynamic programming approach to sequencing problems. Journal of the Society "
+        "for Industrial and Applied Mathematics 10(1), 196-210."
+    ),
     "Herbst2018": (
         "Herbst, J.-P. (2018). Heaviness and the electric guitar: considering the interaction between distortion and "
         "harmonic structures. Metal Music Studies 4(1), 95-113."

@@ -78,6 +78,18 @@ def show_number(value: float, digits: int = 3) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
+SCORE_SCALE: Final = (0.0, 100.0)
+"""Ends of the scale on which captures are scored."""
+
+
+def plus_minus(score: float, sd: float, decimals: int = 1) -> str:
+    """A score with half of its 90 % interval; with the interval's ends where it would pass an end of the scale."""
+    half, (low, high) = INTERVAL_SDS * sd, SCORE_SCALE
+    if low <= score <= high and not low <= score - half <= score + half <= high:
+        return f"{score:.{decimals}f} ({max(low, score - half):.{decimals}f} to {min(high, score + half):.{decimals}f})"
+    return f"{score:.{decimals}f} +-{half:.{decimals}f}"
+
+
 def decibels_from_ratio(ratio: float) -> float:
     """20 log10 of an amplitude ratio; minus infinity for zero."""
     return 20.0 * math.log10(ratio) if ratio > 0 else -math.inf

@@ -8,6 +8,7 @@ from optimiser.units import (
     decibels_from_ratio,
     exposure_minutes,
     parse_clock,
+    plus_minus,
     ratio_from_decibels,
     show_clock,
     show_minutes,
@@ -49,3 +50,20 @@ def test_decibels_there_and_back(decibels: float) -> None:
 def test_numbers_and_spans_as_people_say_them() -> None:
     assert [show_number(x) for x in (0.0, -3.0, 0.12345, 1234.5, 71.26)] == ["0", "-3", "0.123", "1234", "71.3"]
     assert [show_minutes(x) for x in (0.2, 5.0, 60.0, 125.0)] == ["12 s", "5 min", "1 h", "2 h 5 min"]
+
+
+@pytest.mark.parametrize(
+    ("score", "sd", "decimals", "said"),
+    [
+        (74.2, 2.0, 1, "74.2 +-3.3"),
+        (96.0, 4.0, 1, "96.0 (89.4 to 100.0)"),
+        (3.0, 4.0, 0, "3 (0 to 10)"),
+        (100.0, 0.0, 1, "100.0 +-0.0"),
+        (240.0, 10.0, 0, "240 +-16"),
+    ],
+)
+def test_a_score_is_told_with_half_of_its_interval_or_with_ends_on_the_scale(
+    score: float, sd: float, decimals: int, said: str
+) -> None:
+    """Half of a 90 % interval is 1.645 standard deviations (normal distribution); another scale has no known ends."""
+    assert plus_minus(score, sd, decimals) == said

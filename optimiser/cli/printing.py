@@ -7,7 +7,7 @@ import textwrap
 from collections.abc import Iterable, Iterator
 from typing import Final
 
-from optimiser.units import INTERVAL_SDS
+from optimiser import units
 
 WIDTH: Final = 80
 """Columns of a plain terminal."""
@@ -46,13 +46,20 @@ def number(value: float | None, digits: int = 1) -> str:
 
 
 def plus_minus(value: float | None, error: float | None, digits: int = 1) -> str:
-    """A figure with half of its 90 % interval, from its standard error."""
-    return number(value, digits) if not error else f"{number(value, digits)} +-{number(INTERVAL_SDS * error, digits)}"
+    """A score with half of its 90 % interval, from its standard error."""
+    known = value is not None and math.isfinite(value) and error
+    return units.plus_minus(value or 0.0, error or 0.0, digits) if known else number(value, digits)
 
 
 def count(how_many: int, what: str) -> str:
     """`1 trial`, `2 trials`."""
     return f"{how_many} {what}{'' if how_many == 1 else 's'}"
+
+
+def listed(items: Iterable[object]) -> str:
+    """`8`, `8 and 9`, `8, 9 and 10`."""
+    *rest, last = [str(item) for item in items]
+    return f"{', '.join(rest)} and {last}" if rest else last
 
 
 def percent(share: float | None) -> str:

@@ -8,7 +8,7 @@ from optimiser.proposals.advisers import refusals
 from optimiser.proposals.asking import outlook, predict, propose, recommend
 from optimiser.proposals.belief import Belief, believe
 from optimiser.proposals.day_shifts import day_shifts, shift_in_words
-from optimiser.proposals.effort import trial_minutes
+from optimiser.proposals.effort import handling_minutes, shortest_walk, trial_minutes, walk_minutes
 from optimiser.proposals.proposal import (
     SEARCH_VERSION,
     DayShift,
@@ -32,12 +32,15 @@ __all__ = [
     "RunnerUp",
     "believe",
     "day_shifts",
+    "handling_minutes",
     "outlook",
     "predict",
     "propose",
     "recommend",
     "refusals",
     "shift_in_words",
+    "shortest_walk",
     "trial_minutes",
+    "walk_minutes",
     "weigh_advisers",
 ]

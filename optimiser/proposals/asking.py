@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from optimiser.errors import BadInput, BadUse
 from optimiser.proposals.advisers import able
 from optimiser.proposals.belief import Belief, believe
-from optimiser.proposals.effort import handling_minutes, shortest_walk
+from optimiser.proposals.effort import handling_minutes, shortest_walk, trial_minutes, walk_minutes
 from optimiser.proposals.engines import Choice, Wish, choose_own, choose_plain
 from optimiser.proposals.ground import Ground
 from optimiser.proposals.proposal import Outlook, Prediction, Proposal, Recommendation, RunnerUp
@@ -23,6 +23,7 @@ def propose(
     present: Mapping[str, object] | None = None,
     locked: Mapping[str, object] | Sequence[str] | None = None,
     day: str | None = None,
+    minutes: float | None = None,
 ) -> tuple[Proposal, ...]:
     """What to try next.
 
@@ -34,6 +35,8 @@ def propose(
         locked: settings to keep with their values, or names of settings to keep as they stand.
         day: ISO date on which the trials are to be made; the first trial of a new day may be a check of an old one.
             None proposes as if no day began.
+        minutes: time there is, handling included; as many of `count` as fit are proposed, but at least one. None when
+            it does not matter.
 
     Raises:
         BadUse: a count below 1, or names to keep while nothing is known of how the chain stands.
@@ -53,11 +56,10 @@ def propose(
     new_day = day is not None and all(trial.day != day for trial in study.in_state("measured", "failed"))
     wish = Wish(study, belief, ground, standing, count, _seed(study, belief) if seed is None else seed, new_day)
     choices = choose_plain(wish) if study.sheet.policy.engine == "plain" else choose_own(wish)
-    walk = shortest_walk(study.sheet.space, standing, [choice.settings for choice in choices])
     proposals = []
-    for place in walk:
-        proposals.append(_proposal(study, belief, choices[place], standing))
-        standing = choices[place].settings
+    for choice in _walk(study, choices, standing, minutes):
+        proposals.append(_proposal(study, belief, choice, standing))
+        standing = choice.settings
     return tuple(proposals)
 
 
@@ -129,6 +131,18 @@ def _locked(study: Study, locked: Mapping[str, object] | Sequence[str] | None, s
             "Give the value to keep, as in gain=1:00." if not unknown else "Use names of the sheet.",
         )
     return {name: value for name, value in (standing or {}).items() if name in names}
+
+
+def _walk(study: Study, choices: Sequence[Choice], standing: Settings | None, minutes: float | None) -> list[Choice]:
+    """The first of the choices that fit into the time together, at least one, in the order of the shortest walk."""
+    space, each = study.sheet.space, trial_minutes(study)
+    for count in range(len(choices), 0, -1):
+        stops = [choice.settings for choice in choices[:count]]
+        walk = shortest_walk(space, standing, stops)
+        spent = count * each + walk_minutes(space, standing, [stops[place] for place in walk])
+        if minutes is None or spent <= minutes:
+            break
+    return [choices[place] for place in walk]
 
 
 def _proposal(study: Study, belief: Belief | None, choice: Choice, standing: Settings | None) -> Proposal:

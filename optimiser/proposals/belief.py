@@ -25,12 +25,14 @@ from optimiser.surrogate import (
     Posterior,
     Trend,
     advised,
+    bounded,
     draw,
     fit,
     kernel_of,
     mixture,
     product,
 )
+from optimiser.units import SCORE_SCALE
 
 SETTLED_TRIALS: Final = 160
 """Trials from which the most probable scales alone are used. With more a belief is settled, and less has to be looked
@@ -85,6 +87,21 @@ class Belief:
         """Mean and standard deviation (m,) of the overall score, without the noise of one trial."""
         return mixture(*self.overall.predict(self.encode(many)))
 
+    @cached_property
+    def scale(self) -> tuple[float, float] | None:
+        """The ends of the overall score's scale; None where a score was given outright, on a scale of its own."""
+        outright = any(trial.overall is not None for trial in self.study.in_state("measured"))
+        return None if outright else SCORE_SCALE
+
+    def told(self, many: Sequence[Settings]) -> tuple[Array, Array]:
+        """Mean and standard deviation (m,) of the overall score as they are told: none lies beyond the scale's ends."""
+        means, variances = self.overall.predict(self.encode(many))
+        return mixture(means, variances) if self.scale is None else bounded(means, variances, *self.scale)
+
+    def within(self, values: Array) -> Array:
+        """Values of the overall score, those beyond the scale's ends put at its ends."""
+        return values if self.scale is None else np.clip(values, *self.scale)
+
     def draws(self, many: Sequence[Settings], n: int, seed: int) -> Array:
         """Joint draws of the overall score, without the noise of one trial, shape (n, len(many))."""
         rows, rng = self.encode(many), np.random.default_rng(seed)
@@ -107,9 +124,8 @@ class Belief:
 
     def predict(self, settings: Settings) -> Prediction:
         """What these settings would give."""
-        rows = self.encode([settings])
-        mean, sd = mixture(*self.overall.predict(rows))
-        chance = self.chance_in_band(rows)
+        mean, sd = self.told([settings])
+        chance = self.chance_in_band(self.encode([settings]))
         return Prediction(
             float(mean[0]), float(sd[0]), self.overall.noise(), None if chance is None else float(chance[0])
         )

@@ -28,7 +28,7 @@ def by_setting(belief: Belief, before: Mapping[str, Value], after: Settings) -> 
     walks = _walks(len(changed))
     stations = list({frozenset(walk[:made]) for walk in walks for made in range(len(changed) + 1)})
     mixed = [_mixed(before, after, {changed[place] for place in station}) for station in stations]
-    figures = np.stack(belief.mean_sd(mixed), axis=1)
+    figures = np.stack(belief.told(mixed), axis=1)
     known = dict(zip(stations, figures, strict=True))
     moved = np.zeros((len(changed), 2))
     for walk in walks:

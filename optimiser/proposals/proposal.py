@@ -5,7 +5,7 @@ from typing import Final
 
 from optimiser.space import Settings
 
-SEARCH_VERSION: Final = "3"
+SEARCH_VERSION: Final = "4"
 """Raised with every change after which the same study may get another proposal, or other words with it."""
 
 
@@ -45,7 +45,7 @@ class Proposal:
 
     Attributes:
         settings: the settings, which the sheet allows.
-        expected: predicted overall score; None while nothing is known.
+        expected: predicted overall score, within the ends of its scale; None while nothing is known.
         expected_se: standard deviation of that prediction, without the noise of one trial.
         chance_best: chance that these settings are better than the best tried so far, 0 to 1.
         chance_in_band: chance that the reading is accepted, 0 to 1; None without readings.
@@ -53,7 +53,7 @@ class Proposal:
         reason: why these, in plain words.
         kind: `first design`, `search`, `repeat` or `check`.
         runner_up: settings that take less effort; None when none is worth it.
-        nearest: number of the earlier trial whose true score is believed to move most closely with that of these
+        nearest: number of the measured trial whose true score is believed to move most closely with that of these
             settings; None while nothing is known.
         by_setting: for each setting what its change from the nearest trial adds to the expected score and to the
             doubt about it; the gains add up to the difference in expected score, the doubts to that in standard

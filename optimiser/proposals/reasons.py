@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from optimiser.proposals.acquisition import chance_above
 from optimiser.proposals.belief import Belief
@@ -14,7 +15,7 @@ from optimiser.proposals.proposal import Portion
 from optimiser.space import Settings, changes
 from optimiser.study import StudySheet
 from optimiser.surrogate import mixture
-from optimiser.units import INTERVAL_SDS
+from optimiser.units import plus_minus
 
 MOSTLY: Final = 0.5
 """A setting that carries at least this share of the doubt is named alone (a choice, no source)."""
@@ -27,7 +28,7 @@ class Explanation:
     Attributes:
         text: the reason in plain words.
         chance_best: chance to be better than the best tried so far.
-        nearest: number of the earlier trial whose true score moves most closely with that of the proposal.
+        nearest: number of the measured trial whose true score moves most closely with that of the proposal.
         by_setting: what each setting's change from that trial adds to expectation and doubt.
     """
 
@@ -59,10 +60,18 @@ def explain(belief: Belief, settings: Settings, kind: str) -> Explanation:
     mean, sd = (float(part[0]) for part in mixture(means, variances))
     nearest = _nearest(belief, settings)
     portions = by_setting(belief, belief.evidence.settings[nearest], settings)
-    expected = f"expected {mean:.{_decimals(sd)}f} +-{INTERVAL_SDS * sd:.{_decimals(sd)}f}"
-    words = [_aim(kind, portions, mean, float(best.mean()), sd), expected, _likeness(belief, settings, nearest)]
+    words = [
+        _aim(kind, portions, mean, float(best.mean()), sd),
+        _expected(belief, settings),
+        _likeness(belief, settings, nearest),
+    ]
     chance = float(chance_above(means, np.sqrt(variances), best)[0])
     return Explanation("; ".join(word for word in words if word), chance, belief.evidence.numbers[nearest], portions)
+
+
+def _expected(belief: Belief, settings: Settings) -> str:
+    mean, sd = (float(part[0]) for part in belief.told([settings]))
+    return f"expected {plus_minus(mean, sd, _decimals(sd))}"
 
 
 def _aim(kind: str, portions: dict[str, Portion], mean: float, best: float, sd: float) -> str:
@@ -84,10 +93,15 @@ def _aim(kind: str, portions: dict[str, Portion], mean: float, best: float, sd: 
 
 
 def _nearest(belief: Belief, settings: Settings) -> int:
-    """Index of the value in the evidence whose true score moves most closely with that of these settings."""
+    """Index of the measured value in the evidence whose true score moves most closely with that of these settings."""
     member = belief.overall.members[0]
     covariance = belief.overall.prior_covariance(belief.encode([settings]), belief.evidence.rows, member)
-    return int(np.argmax(covariance[0]))
+    return int(np.argmax(np.where(_measured(belief), covariance[0], -np.inf)))
+
+
+def _measured(belief: Belief) -> NDArray[np.bool_]:
+    """Which values of the evidence were measured: a run that failed gave none to argue from, shape (n,)."""
+    return np.isin(belief.evidence.numbers, [trial.number or 0 for trial in belief.study.in_state("measured")])
 
 
 def _likeness(belief: Belief, settings: Settings, nearest: int) -> str:

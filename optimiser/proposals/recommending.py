@@ -48,7 +48,7 @@ def recommendation(belief: Belief) -> Recommendation:
     order = np.argsort(-worth(pool), kind="stable")
     starts = SETTLED_STARTS if belief.settled else STARTS
     settings = climb(ground, [pool[place] for place in order[:starts]], worth, STEPS)[0][0]
-    mean, sd = belief.mean_sd([settings])
+    mean, sd = belief.told([settings])
     return Recommendation(belief.space.sorted(settings), float(mean[0]), float(sd[0]), _last_trial(belief, settings))
 
 

@@ -12,7 +12,7 @@ from optimiser.proposals.day_shifts import day_shifts
 from optimiser.proposals.ground import Ground
 from optimiser.proposals.proposal import Outlook, Recommendation
 from optimiser.proposals.recommending import recommendation
-from optimiser.study import Study
+from optimiser.study import Study, seed_of_made
 from optimiser.surrogate import draw
 
 SURE: Final = 0.9
@@ -43,7 +43,7 @@ def outlook_of(belief: Belief) -> Outlook:
     that look most promising, so that chance and gain are those of the belief itself and of no bound.
     """
     study, kept = belief.study, recommendation(belief)
-    rng = np.random.default_rng(belief.seed)
+    rng = np.random.default_rng(seed_of_made(study))
     pool = spread(Ground(study.sheet.space, {}), study.sheet.policy.candidates, rng)
     mean, sd = belief.mean_sd(pool)
     rivals = [pool[place] for place in np.argsort(-(mean + 2.0 * sd), kind="stable")[:RIVALS]]
@@ -52,7 +52,7 @@ def outlook_of(belief: Belief) -> Outlook:
     for member in belief.overall.members:
         centre, covariance = belief.overall.joint(rows, member)
         draws = draw(centre, covariance, rng.normal(size=(DRAWS, len(rows))))
-        losses.append(draws.max(axis=1) - draws[:, 0])
+        losses.append(belief.within(draws.max(axis=1)) - belief.within(draws[:, 0]))
     loss = np.concatenate(losses)
     eps = repeatability(belief)
     chance = sobered(int(np.sum(loss <= eps)), len(loss))

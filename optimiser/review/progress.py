@@ -18,9 +18,8 @@ from optimiser.review.drawing import (
     trial_ticks,
 )
 from optimiser.review.palette import LIGHT
-from optimiser.review.standing import Standing, number_of, plus_minus
+from optimiser.review.standing import Standing, ends_of, number_of, plus_minus
 from optimiser.study import Trial
-from optimiser.units import INTERVAL_SDS
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -99,10 +98,8 @@ def _best_so_far(axes: "Axes", standing: Standing) -> None:
     beliefs = [standing.believed[number] for number in numbers]
     leaders = np.maximum.accumulate([mean for mean, _ in beliefs])
     doubts = [next(sd for mean, sd in beliefs if mean == leader) for leader in leaders]
-    spread = INTERVAL_SDS * np.array(doubts)
-    axes.fill_between(
-        numbers, leaders - spread, leaders + spread, step="post", color=LIGHT.belief, alpha=0.18, linewidth=0
-    )
+    ends = ends_of(leaders, np.array(doubts))
+    axes.fill_between(numbers, *ends, step="post", color=LIGHT.belief, alpha=0.18, linewidth=0)
     axes.plot(numbers, leaders, drawstyle="steps-post", color=LIGHT.belief, zorder=3, label="best so far by belief")
 
 
@@ -114,10 +111,10 @@ def _marks(axes: "Axes", standing: Standing) -> None:
         high = [(number_of(trial), heights[number_of(trial)], said_of(standing, trial)) for trial in own]
         placed = [(number, height, said) for number, height, said in high if height is not None]
         numbers, means = [number for number, _, _ in placed], np.array([height[0] for _, height, _ in placed])
-        spread = INTERVAL_SDS * np.array([height[1] for _, height, _ in placed])
+        ends = ends_of(means, np.array([height[1] for _, height, _ in placed]))
         look = {"label": mark.label, **mark.keywords()}
         if placed:
-            axes.vlines(numbers, means - spread, means + spread, color=mark.colour, lw=0.9)
+            axes.vlines(numbers, *ends, color=mark.colour, lw=0.9)
             draw_points(axes, [(number, height[0], said) for number, height, said in placed], look)
         low = [(number, 0.03, said) for number, height, said in high if height is None]
         if low:

@@ -9,8 +9,7 @@ import numpy as np
 from optimiser.review.drawing import shortened
 from optimiser.review.images import TIP
 from optimiser.review.palette import LIGHT
-from optimiser.review.standing import plus_minus
-from optimiser.units import INTERVAL_SDS
+from optimiser.review.standing import ends_of, plus_minus
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -37,8 +36,7 @@ def draw_ranking(axes: "Axes", alternatives: Sequence[Alternative], letters: int
     """Dots with intervals, one row each; filled where it was tried, hollow where it was not."""
     axes.grid(axis="x")
     for place, one in enumerate(alternatives):
-        spread = INTERVAL_SDS * one.sd
-        axes.plot([one.mean - spread, one.mean + spread], [place] * 2, color=LIGHT.belief, lw=1.4)
+        axes.plot(ends_of(np.array(one.mean), np.array(one.sd)), [place] * 2, color=LIGHT.belief, lw=1.4)
         face = LIGHT.belief if one.tried else LIGHT.paper
         (drawn,) = axes.plot([one.mean], [place], "o", ms=7, color=LIGHT.belief, markerfacecolor=face, mew=1.4)
         drawn.set_gid(f"{TIP}{one.label}: {plus_minus(one.mean, one.sd)}, {tried_words(one.tried)}")

@@ -23,7 +23,7 @@ from optimiser.review.variance_shares import (
     shares_of_variance,
 )
 from optimiser.space import Knob, Setting, Settings, SettingsSpace, Value
-from optimiser.study import Study, seed_of
+from optimiser.study import Study, seed_of_made
 
 DESIGNS: Final = 3
 """Independent designs whose shares are pooled, so that the intervals hold the error of sampling points as well."""
@@ -47,8 +47,8 @@ NOT_KNOWN: Final = "not known yet"
 class Believed(Protocol):
     """A belief about the overall score without the noise of one trial."""
 
-    def mean_sd(self, many: Sequence[Settings]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Means and standard deviations, shape (len(many),)."""
+    def told(self, many: Sequence[Settings]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Means and standard deviations as they are told, shape (len(many),)."""
 
     def draws(self, many: Sequence[Settings], n: int, seed: int) -> NDArray[np.float64]:
         """Joint draws, shape (n, len(many))."""
@@ -89,7 +89,7 @@ def shares_of(study: Study, belief: Believed | None) -> tuple[Share, ...]:
         return tuple(Share(name, 1.0 / len(names), 0.0, 1.0, NOT_KNOWN) for name in names)
     if len(names) == 1:
         return (Share(names[0], 1.0, 1.0, 1.0, "matters"),)
-    drawn = _drawn_shares(space, belief, seed_of(study))
+    drawn = _drawn_shares(space, belief, seed_of_made(study))
     shares = [_summed_up(name, column, len(names)) for name, column in zip(names, drawn.T, strict=True)]
     if len(study.in_state("measured")) <= FEW_TRIALS * len(names):
         shares = [replace(share, verdict=NOT_KNOWN) for share in shares]

@@ -19,9 +19,8 @@ from optimiser.review.drawing import (
 )
 from optimiser.review.palette import LIGHT
 from optimiser.review.progress import said_of
-from optimiser.review.standing import Standing, plus_minus
+from optimiser.review.standing import Standing, ends_of, plus_minus
 from optimiser.space import Knob, Setting, Settings, Value
-from optimiser.units import INTERVAL_SDS
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -117,8 +116,7 @@ def _panel(axes: "Axes", standing: Standing, knob: Knob, along: Sequence[float],
     other, level = panel
     means, sds = _curve(standing, knob, along, panel)
     axes.grid()
-    spread = INTERVAL_SDS * sds
-    axes.fill_between(along, means - spread, means + spread, color=LIGHT.belief, alpha=0.18, linewidth=0)
+    axes.fill_between(along, *ends_of(means, sds), color=LIGHT.belief, alpha=0.18, linewidth=0)
     axes.plot(along, means, color=LIGHT.belief)
     if other is not None and level is not None:
         axes.set_title(shortened(f"{other.name}: {other.show(level)}", 40), loc="left", weight="bold")

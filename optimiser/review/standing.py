@@ -8,11 +8,11 @@ from typing import Any, Final, cast
 import numpy as np
 from numpy.typing import NDArray
 
+from optimiser import units
 from optimiser.proposals import Outlook, Recommendation, believe, outlook, predict, recommend
 from optimiser.review.shares import Believed, Share, shares_of
 from optimiser.space import Knob, Settings, SettingsSpace, Value
 from optimiser.study import Study, StudyState, Trial
-from optimiser.units import INTERVAL_SDS
 
 LOOKS_BACK: Final = 3
 """Earlier states of a study whose outlook is worked out anew; each takes a belief of its own."""
@@ -22,8 +22,16 @@ MANY_TRIALS: Final = 60
 
 
 def plus_minus(mean: float, sd: float) -> str:
-    """A number with the half width of its 90 % interval, as in `74.2 ± 1.1`."""
-    return f"{mean:.1f} ± {INTERVAL_SDS * sd:.1f}"
+    """A score with half of its 90 % interval, as in `74.2 ± 1.1`."""
+    return units.plus_minus(mean, sd).replace("+-", "± ")
+
+
+def ends_of(means: NDArray[np.float64], sds: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Lower and upper ends of the 90 % intervals of scores, shape as given; none passes an end of the scale."""
+    low, high = means - units.INTERVAL_SDS * sds, means + units.INTERVAL_SDS * sds
+    least, most = units.SCORE_SCALE
+    inside = (means >= least) & (means <= most)
+    return np.where(inside, np.maximum(low, least), low), np.where(inside, np.minimum(high, most), high)
 
 
 def number_of(trial: Trial) -> int:
@@ -88,7 +96,7 @@ class Standing:
         """For every trial with a number, mean and standard deviation of what is believed of its settings."""
         if self.belief is None or not self.study.trials:
             return {}
-        means, sds = self.belief.mean_sd([dict(trial.settings) for trial in self.study.trials])
+        means, sds = self.belief.told([dict(trial.settings) for trial in self.study.trials])
         return {
             number_of(trial): (float(mean), float(sd))
             for trial, mean, sd in zip(self.study.trials, means, sds, strict=True)
@@ -158,7 +166,7 @@ class Standing:
         means, sds = np.full(len(many), np.nan), np.full(len(many), np.nan)
         if self.belief is not None and allowed.any():
             kept = [settings for settings, fine in zip(many, allowed, strict=True) if fine]
-            means[allowed], sds[allowed] = self.belief.mean_sd(kept)
+            means[allowed], sds[allowed] = self.belief.told(kept)
         return means, sds
 
 

@@ -7,6 +7,7 @@ Knows nothing of how a proposal is made, of files, or of the clock.
 from optimiser.study.codec import (
     canonical_json,
     seed_of,
+    seed_of_made,
     seed_of_settings,
     study_from_json,
     study_to_json,
@@ -45,6 +46,7 @@ __all__ = [
     "parts_as_scored",
     "parts_of",
     "seed_of",
+    "seed_of_made",
     "seed_of_settings",
     "sheet_from_tables",
     "sheet_to_tables",

@@ -3,7 +3,7 @@
 import hashlib
 import json
 from collections.abc import Mapping
-from dataclasses import fields
+from dataclasses import fields, replace
 from typing import Any
 
 from optimiser.errors import BadInput
@@ -67,9 +67,18 @@ def seed_of(study: Study) -> int:
     return _seed(study_to_json(study))
 
 
+def seed_of_made(study: Study) -> int:
+    """A seed of 63 bits that follows from the study, whatever waits, was declined or was struck out."""
+    return seed_of(replace(study, trials=_made(study)))
+
+
 def seed_of_settings(study: Study) -> int:
-    """A seed of 63 bits that follows from the study's sheet and the settings of its trials, whatever they scored."""
-    return _seed({"sheet": sheet_to_tables(study.sheet), "settings": [dict(trial.settings) for trial in study.trials]})
+    """A seed of 63 bits that follows from the study's sheet and the settings of trials made, whatever they scored."""
+    return _seed({"sheet": sheet_to_tables(study.sheet), "settings": [dict(trial.settings) for trial in _made(study)]})
+
+
+def _made(study: Study) -> tuple[Trial, ...]:
+    return study.in_state("measured", "failed")
 
 
 def _seed(value: object) -> int:

@@ -6,6 +6,7 @@ well the belief predicts what it has not seen. Knows nothing of studies, trials,
 
 from optimiser.surrogate.advice import Advice, advised, weights_of
 from optimiser.surrogate.assembly import KernelChoices, kernel_of
+from optimiser.surrogate.bounded import bounded
 from optimiser.surrogate.checking import LeftOut
 from optimiser.surrogate.covariance import Covariance
 from optimiser.surrogate.fitting import Effort, Fitted, Member, fit, mixture
@@ -35,6 +36,7 @@ __all__ = [
     "Term",
     "Trend",
     "advised",
+    "bounded",
     "condition",
     "draw",
     "fit",

@@ -109,6 +109,8 @@ class _Inputs(_Shape):
     present: Values | None
     locked: Values
     day: str | None
+    minutes: FiniteFloat | None = None
+    held_for_time: list[str] = []
 
 
 class _Proposal(_Shape):

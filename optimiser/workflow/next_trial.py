@@ -4,15 +4,17 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
-from optimiser.errors import BadUse
+from optimiser.errors import BadUse, NothingLeft
 from optimiser.proposals import trial_minutes
+from optimiser.space import Settings, Value
 from optimiser.storage import Store
 from optimiser.study import Event, StudyState, Trial, fold
 from optimiser.workflow.advising import advisers_view
-from optimiser.workflow.proposing import inputs_of, installed, proposal_body, proposed_from
+from optimiser.workflow.proposing import installed, proposal_body, proposed_from
 from optimiser.workflow.sitting import day_of
 from optimiser.workflow.stamp import Stamp, done_before
-from optimiser.workflow.views import View, outlook_view, proposal_view
+from optimiser.workflow.views import View, outlook_view, proposals_view
+from optimiser.workflow.walking import fitting, minutes_of, standing, waiting, walked
 
 MOST_AT_ONCE: Final = 12
 """Proposals in one batch; more would rest on too little evidence (no source)."""
@@ -23,10 +25,10 @@ class Wish:
     """What the practitioner asks for.
 
     Attributes:
-        count: how many proposals.
+        count: how many proposals; as many as fit where the time is told.
         minutes: time there is, handling included; None when it does not matter.
         locked: settings to be kept, as text or values.
-        other: whether the waiting proposals are declined.
+        other: whether the proposals that would be handed out are declined and others given.
     """
 
     count: int = 1
@@ -56,30 +58,31 @@ def next_trials(store: Store, name: str, wish: Wish, stamp: Stamp) -> View:
         state = known = fold(events)
         locked = state.study.sheet.space.parse_some(wish.locked)
         again = done_before(events, stamp, "declined", "proposed") is not None
-        withdrawn = {} if again else _withdrawn(state, locked, stamp.reason if wish.other else None)
+        withdrawn = {} if again else _withdrawn(state, wish, locked, stamp.reason)
         added = [Event("declined", {"trial": n}, stamp.iso(), stamp.actor, reason) for n, reason in withdrawn.items()]
         for event in added:
             state = state.after(event)
-        waiting = state.study.in_state("waiting")
-        missing = _count(state, wish) - len(waiting)
+        ready, held = _ready(state, wish), dict[str, Value]()
         told = _told(events, "outlook") or outlook_view(state.study)
         advisers = _told(events, "advisers") or advisers_view(state.study)
-        if missing > 0:
-            asked = missing, locked, {"outlook": told, "advisers": advisers}
-            added += _proposed(state, asked, stamp, day_of(events, state, stamp))
+        if _missing(state, wish, ready) > 0:
+            asking = _Asking(stamp, day_of(events, state, stamp), {"outlook": told, "advisers": advisers})
+            fresh, held = _proposed(state, wish, locked, ready, asking)
+            added += fresh
         if added and not again:
             added[0] = replace(added[0], key=stamp.key)
         stored = store.append(name, *added) if added else ()
     state = known
     for event in stored:
         state = state.after(event)
-    numbers = [trial.number or 0 for trial in state.study.in_state("waiting")][: _count(state, wish)]
-    numbers = _fitting(state, numbers, wish.minutes)
+    numbers = walked(state, [*ready, *(event.trial or 0 for event in stored if event.kind == "proposed")])
     return {
         "study": name,
-        "proposals": [
-            proposal_view(state, number, before) for number, before in zip(numbers, [None, *numbers], strict=False)
-        ],
+        "proposals": proposals_view(state, numbers),
+        "minutes": minutes_of(state, numbers),
+        "minutes_given": wish.minutes,
+        "held_for_time": sorted(held),
+        "put_aside": [{"trial": number, "reason": reason} for number, reason in withdrawn.items()],
         "outlook": told,
         "advisers": advisers,
     }
@@ -95,57 +98,91 @@ def _told(events: Sequence[Event], entry: str) -> Any:
     return None
 
 
-def _withdrawn(state: StudyState, locked: Mapping[str, object], refused: str | None) -> dict[int, str]:
-    """Waiting trials that do not suit the wish, each with the reason; all of them where they are refused for one."""
+def _withdrawn(state: StudyState, wish: Wish, locked: Mapping[str, object], refused: str) -> dict[int, str]:
+    """Waiting trials that do not suit the wish, each with the reason; where another is wanted those handed out too."""
     waiting = state.study.in_state("waiting")
-    if refused is not None:
-        return {trial.number or 0: refused or "another was asked for" for trial in waiting}
     space = state.study.sheet.space
-    stale = {trial.number or 0: "the sheet has changed" for trial in waiting if not space.allows(trial.settings)}
+    others = _ready(state, wish) if wish.other else []
+    unwanted = dict.fromkeys(others, refused or "another was asked for")
     unkept = {trial.number or 0: "asked again with other locks" for trial in waiting if not _keeps(trial, locked)}
-    return {**unkept, **stale}
+    stale = {trial.number or 0: "the sheet has changed" for trial in waiting if not space.allows(trial.settings)}
+    return {**unwanted, **unkept, **stale}
 
 
 def _keeps(trial: Trial, locked: Mapping[str, object]) -> bool:
     return all(trial.settings.get(name) == value for name, value in locked.items())
 
 
-def _count(state: StudyState, wish: Wish) -> int:
+def _ready(state: StudyState, wish: Wish) -> list[int]:
+    """The waiting trials that are handed out: as many as were asked for, or as fit into the time."""
+    walk = waiting(state)
+    return walk[: wish.count] if wish.minutes is None else fitting(state, walk, wish.minutes)[:MOST_AT_ONCE]
+
+
+def _missing(state: StudyState, wish: Wish, ready: Sequence[int]) -> int:
+    """How many more are to be proposed, at most."""
     if wish.minutes is None:
-        return wish.count
-    return max(wish.count, min(MOST_AT_ONCE, int(wish.minutes / trial_minutes(state.study))), 1)
+        return wish.count - len(ready)
+    left = (wish.minutes - minutes_of(state, ready)) / trial_minutes(state.study)
+    return max(min(int(left), MOST_AT_ONCE - len(ready)), 0 if ready else 1)
 
 
-def _fitting(state: StudyState, numbers: list[int], minutes: float | None) -> list[int]:
-    """The first of these trials that fit into the time, at least one."""
-    if minutes is None:
-        return numbers
-    spent, fitting, each = 0.0, list[int](), trial_minutes(state.study)
-    for number in numbers:
-        spent += each + state.proposals[number]["effort_minutes"]
-        if fitting and spent > minutes:
-            break
-        fitting.append(number)
-    return fitting
+@dataclass(frozen=True)
+class _Asking:
+    """Who asks for proposals and when, and what is told with each."""
+
+    stamp: Stamp
+    today: str
+    told: View
 
 
-def _proposed(state: StudyState, asked: tuple[int, Mapping[str, Any], View], stamp: Stamp, today: str) -> list[Event]:
-    (count, locked, told), study = asked, state.study
-    inputs = inputs_of(state, count, locked, None if _checked_off(state, today) else today)
+def _proposed(
+    state: StudyState, wish: Wish, locked: Settings, ready: Sequence[int], asking: _Asking
+) -> tuple[list[Event], Settings]:
+    """New proposals as events, and the settings that were held since changing them does not fit into the time."""
+    study = state.study
+    left = None if wish.minutes is None else wish.minutes - minutes_of(state, ready)
+    held = {} if left is None or ready else _held_for_time(state, locked, left)
+    inputs = {
+        "count": _missing(state, wish, ready),
+        "present": dict(study.trial(ready[-1]).settings) if ready else standing(state),
+        "locked": {**locked, **held},
+        "day": None if _checked_off(state, asking.today) else asking.today,
+        **({} if left is None else {"minutes": left, "held_for_time": sorted(held)}),
+    }
+    try:
+        proposals = proposed_from(study, inputs)
+    except NothingLeft:
+        if not held:
+            raise
+        held, inputs = {}, {**inputs, "locked": dict(locked), "held_for_time": []}
+        proposals = proposed_from(study, inputs)
+    if ready and left is not None and trial_minutes(study) + proposals[0].effort_minutes > left:
+        return [], {}
     first = max((trial.number or 0 for trial in study.trials), default=0) + 1
     common = {
         "engine": study.sheet.policy.engine,
         "installed": installed(),
         "inputs": inputs,
         "first": first,
-        "day": today,
-        **told,
+        "day": asking.today,
+        **asking.told,
     }
-    bodies = [
-        {**proposal_body(first + place, proposal), **common}
-        for place, proposal in enumerate(proposed_from(study, inputs))
-    ]
-    return [Event("proposed", {"proposal": body}, stamp.iso(), stamp.actor) for body in bodies]
+    bodies = [{**proposal_body(first + place, proposal), **common} for place, proposal in enumerate(proposals)]
+    stamp = asking.stamp
+    return [Event("proposed", {"proposal": body}, stamp.iso(), stamp.actor) for body in bodies], held
+
+
+def _held_for_time(state: StudyState, locked: Settings, minutes: float) -> Settings:
+    """Settings as they stand that take longer to change than the time leaves; none where nothing else could change."""
+    stands, spare = standing(state) or {}, minutes - trial_minutes(state.study)
+    settings = [setting for setting in state.study.sheet.space.settings if setting.name not in locked]
+    slow = {
+        setting.name: stands[setting.name]
+        for setting in settings
+        if setting.name in stands and setting.effort_minutes > spare
+    }
+    return slow if len(slow) < len(settings) else {}
 
 
 def _checked_off(state: StudyState, today: str) -> bool:

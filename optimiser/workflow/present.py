@@ -10,7 +10,8 @@ from optimiser.storage import Store
 from optimiser.study import StudyState, fold, sheet_to_tables, write_sheet
 from optimiser.workflow.levels import highest_of, levels_of
 from optimiser.workflow.looking import summary
-from optimiser.workflow.views import View, outlook_view, proposal_view, trial_view
+from optimiser.workflow.views import View, outlook_view, proposals_view, trial_view
+from optimiser.workflow.walking import waiting
 
 _KINDS: Final[Mapping[type, str]] = {
     Knob: "knob",
@@ -42,7 +43,7 @@ def study_view(store: Store, name: str) -> View:
         "reading_band": asdict(sheet.reading) if sheet.reading else None,
         "goal_reference": dict(state.goal) if state.goal else None,
         "proof_reel": _reel_shown(state),
-        "proposals": [proposal_view(state, trial.number or 0) for trial in state.study.in_state("waiting")],
+        "proposals": proposals_view(state, waiting(state)),
         "best_shown": {**trial_view(state, highest[0]), "levelled": highest[1]} if highest else None,
         "last": trial_view(state, last) if last else None,
     }

@@ -7,7 +7,7 @@ from importlib.metadata import version
 from typing import Any, Final
 
 from optimiser.proposals import SEARCH_VERSION, Proposal, propose
-from optimiser.study import Study, StudyState
+from optimiser.study import Study
 
 _LIBRARIES: Final = ("numpy", "scipy", "scikit-optimize")
 """Libraries whose arithmetic a proposal may rest on."""
@@ -24,19 +24,8 @@ def installed() -> dict[str, str]:
     }
 
 
-def inputs_of(state: StudyState, count: int, locked: Mapping[str, Any], day: str | None) -> dict[str, Any]:
-    """What proposals are asked with, beside the study, as JSON values."""
-    present = state.present()
-    return {
-        "count": count,
-        "present": dict(present.settings) if present else None,
-        "locked": dict(locked),
-        "day": day,
-    }
-
-
 def proposed_from(study: Study, inputs: Mapping[str, Any]) -> tuple[Proposal, ...]:
-    """The proposals that follow from a study and what `inputs_of` kept.
+    """The proposals that follow from a study and what they were asked with, as it is kept with them.
 
     Raises:
         NothingLeft: no arrangement is left that may be proposed.
@@ -47,6 +36,7 @@ def proposed_from(study: Study, inputs: Mapping[str, Any]) -> tuple[Proposal, ..
         present=inputs["present"],
         locked=inputs["locked"] or None,
         day=inputs["day"],
+        minutes=inputs.get("minutes"),
     )
 
 

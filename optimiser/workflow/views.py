@@ -1,10 +1,10 @@
 """What terminal and service show of a study, as JSON values."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict
 from typing import Any, Final
 
-from optimiser.proposals import outlook, shift_in_words
+from optimiser.proposals import handling_minutes, outlook, shift_in_words
 from optimiser.space import changes_in_words
 from optimiser.study import Study, StudyState, Trial, parts_as_scored
 
@@ -68,7 +68,12 @@ def _sum(state: StudyState, number: int, name: str) -> str | None:
     return kept.get("sha256")
 
 
-def proposal_view(state: StudyState, number: int, before: int | None = None) -> View:
+def proposals_view(state: StudyState, numbers: Sequence[int]) -> list[View]:
+    """Proposals that are followed one after the other, each with what changes from the one before."""
+    return [_proposal(state, number, before) for number, before in zip(numbers, [None, *numbers], strict=False)]
+
+
+def _proposal(state: StudyState, number: int, before: int | None) -> View:
     """A proposal as it was handed out, with what changes from now, or from trial `before` where that comes first."""
     proposal = {name: entry for name, entry in state.proposals[number].items() if name not in _BEHIND}
     space = state.study.sheet.space
@@ -76,14 +81,24 @@ def proposal_view(state: StudyState, number: int, before: int | None = None) -> 
     present = state.present() if before is None else state.study.trial(before)
     easier = proposal.get("runner_up")
     if easier and present:
-        proposal["runner_up"] = {**easier, "changes": changes_in_words(space, present.settings, easier["settings"])}
+        proposal["runner_up"] = {
+            **easier,
+            "changes": changes_in_words(space, present.settings, easier["settings"]),
+            "effort_minutes": handling_minutes(space, present.settings, easier["settings"]),
+        }
     return {
         **proposal,
-        "held": sorted(state.proposals[number].get("inputs", {}).get("locked") or ()),
+        "effort_minutes": handling_minutes(space, present.settings if present else None, settings),
+        "held": _held(state.proposals[number].get("inputs", {})),
         "shown": space.show(settings),
         "changes": changes_in_words(space, present.settings, settings) if present else "",
         "since_trial": present.number if present else None,
     }
+
+
+def _held(inputs: Mapping[str, Any]) -> list[str]:
+    """Settings that the practitioner asked to be kept."""
+    return sorted(set(inputs.get("locked") or ()) - set(inputs.get("held_for_time", ())))
 
 
 def outlook_view(study: Study) -> View:

@@ -235,6 +235,30 @@ def test_a_study_with_readings_alone(choosy: Hunt) -> None:
     assert study.sheet.space.allows(propose(study)[0].settings)
 
 
+@pytest.mark.parametrize("parts", [1, 2])
+def test_nothing_is_told_beyond_the_scale_of_scores_made_of_parts(parts: int) -> None:
+    """Two good trials leave much doubt and a belief that still rises; 100 is the most there is."""
+    study = _sheet_of(ONE_KIND_ONLY[4])
+    for gain, match in ((1.0, 70.0), (3.0, 85.0), (5.0, 97.0)):
+        study = study.with_trial(Trial({"gain": gain}, match=match, articulation_kept=0.9 + 0.02 * (parts - 1) * gain))
+    tops = []
+    for gain in (0.0, 5.0, 6.0, 8.0, 10.0):
+        told = predict(study, {"gain": gain})
+        assert 0.0 <= told.mean <= 100.0
+        tops.append(told.mean + told.se)
+    assert max(tops) > 95.0
+    kept = recommend(study)
+    assert 0.0 <= outlook(study).gain_left <= 100.0 - kept.expected + 2.0
+    assert all(0.0 <= (proposal.expected or 0.0) <= 100.0 for proposal in propose(study, count=3))
+
+
+def test_a_score_given_outright_may_be_on_any_scale() -> None:
+    study = _sheet_of(ONE_KIND_ONLY[4])
+    for gain in (1.0, 3.0, 5.0):
+        study = study.with_trial(Trial({"gain": gain}, overall=400.0 + gain))
+    assert predict(study, {"gain": 5.0}).mean > 400.0
+
+
 def test_before_the_first_result_there_is_nothing_to_predict(job: Hunt) -> None:
     study = job()
     for ask in (lambda: predict(study, propose(study)[0].settings), lambda: recommend(study), lambda: outlook(study)):

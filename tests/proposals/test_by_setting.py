@@ -19,7 +19,7 @@ class Game:
 
     worth: dict[frozenset[str], float]
 
-    def mean_sd(self, many: Sequence[dict[str, Any]]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def told(self, many: Sequence[dict[str, Any]]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Worth of each arrangement's coalition, and twice it as its doubt."""
         coalitions = [frozenset(name for name, value in one.items() if value == 1) for one in many]
         means = np.array([self.worth.get(coalition, 0.0) for coalition in coalitions])

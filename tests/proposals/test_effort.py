@@ -92,7 +92,7 @@ def test_a_waiting_trial_uses_up_the_plan_too(job: Hunt) -> None:
 @given(st.lists(st.tuples(st.integers(0, 3), st.sampled_from("abc")), min_size=1, max_size=10))
 @settings(deadline=None, max_examples=40)
 def test_a_sorted_walk_is_never_longer(stops: list[tuple[int, str]]) -> None:
-    """Up to seven stops it is the shortest of all, against every permutation."""
+    """It is the shortest of all, against every permutation where those are few."""
     space = _space()
     present: Settings = {"gain": 0.0, "mic": "a"}
     arrangements: list[Settings] = [{"gain": float(gain), "mic": mic} for gain, mic in stops]

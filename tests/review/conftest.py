@@ -153,12 +153,12 @@ class Known:
     score: Callable[[Settings], float]
     doubt: float = 1.0
 
-    def mean_sd(self, many: Sequence[Settings]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def told(self, many: Sequence[Settings]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         return np.array([self.score(settings) for settings in many]), np.full(len(many), self.doubt)
 
     def draws(self, many: Sequence[Settings], n: int, seed: int) -> NDArray[np.float64]:
         rng = np.random.default_rng(seed)
-        return self.mean_sd(many)[0] + self.doubt * rng.normal(size=(n, len(many)))
+        return self.told(many)[0] + self.doubt * rng.normal(size=(n, len(many)))
 
 
 def known_standing(sheet_text: str, score: Callable[[Settings], float], count: int = 12) -> Standing:

@@ -61,12 +61,12 @@ class Sure:
     def __init__(self, score: Callable[[Settings], float]) -> None:
         self.score = score
 
-    def mean_sd(self, many: Sequence[Settings]) -> tuple[Array, Array]:
+    def told(self, many: Sequence[Settings]) -> tuple[Array, Array]:
         return np.array([self.score(one) for one in many]), np.zeros(len(many))
 
     def draws(self, many: Sequence[Settings], n: int, seed: int) -> Array:
         del seed
-        return np.tile(self.mean_sd(many)[0], (n, 1))
+        return np.tile(self.told(many)[0], (n, 1))
 
 
 def tried(text: str, count: int = 12) -> Study:

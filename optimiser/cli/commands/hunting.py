@@ -10,7 +10,7 @@ from optimiser.cli.commands.advising import say_weights
 from optimiser.cli.commands.measuring import say_articulation, say_parts, say_remarks
 from optimiser.cli.commands.words import KeyWord, LockWords, SetWords, StudyName, assignments, figure, stamp
 from optimiser.cli.outcome import AsJson, Outcome, StoreUrl, View, tell
-from optimiser.cli.printing import columns, number, paragraph, percent, plus_minus
+from optimiser.cli.printing import columns, count, listed, number, paragraph, percent, plus_minus
 from optimiser.units import INTERVAL_SDS, exposure_minutes, show_minutes
 
 if TYPE_CHECKING:
@@ -27,10 +27,10 @@ Note = Annotated[str, typer.Option(help="Anything worth remembering.")]
 
 def next_command(
     study: StudyName,
-    count: Annotated[int, typer.Option(help="How many trials to propose.")] = 1,
-    minutes: Annotated[float | None, typer.Option(help="The time there is, handling included.")] = None,
+    count_: Annotated[int, typer.Option("--count", help="How many trials to propose.")] = 1,
+    minutes: Annotated[float | None, typer.Option(help="The time there is: as many trials as fit.")] = None,
     lock: LockWords = None,
-    other: Annotated[bool, typer.Option("--other", help="Decline what was proposed and give another.")] = False,
+    other: Annotated[bool, typer.Option("--other", help="Decline what is handed out and give another.")] = False,
     store: StoreUrl = None,
     as_json: AsJson = False,
 ) -> Outcome:
@@ -38,7 +38,7 @@ def next_command(
     from optimiser.storage import open_store
     from optimiser.workflow import Wish, next_trials
 
-    wish = Wish(count, minutes, assignments(lock), other)
+    wish = Wish(count_, minutes, assignments(lock), other)
     with open_store(store, create=False) as opened:
         return Outcome(next_trials(opened, study, wish, stamp()), _say_next, as_json)
 
@@ -47,9 +47,11 @@ next_command.__name__ = "next"
 
 
 def _say_next(view: View) -> Iterator[str]:
+    yield from _say_put_aside(view["put_aside"])
     for proposal in view["proposals"]:
         yield f"TRY NEXT: trial {proposal['trial']} of {view['study']}"
         yield from columns(proposal["shown"].items())
+        yield from _say_held(proposal["held"], view["held_for_time"])
         if proposal["changes"]:
             yield from paragraph(
                 f"{proposal['changes']} (about {show_minutes(proposal['effort_minutes'])} of handling "
@@ -68,10 +70,36 @@ def _say_next(view: View) -> Iterator[str]:
         yield from _say_portions(proposal)
         yield from _say_easier(proposal.get("runner_up"))
         yield ""
+    yield from _say_time(view)
     yield from say_outlook(view["outlook"])
     yield from say_weights(view["advisers"])
     first = view["proposals"][0]["trial"]
     yield f"Then: optimiser take {view['study']} REFERENCE.wav CAPTURE.wav --trial {first} --reading X"
+
+
+def _say_put_aside(declined: Sequence[View]) -> Iterator[str]:
+    """The waiting trials that will not be made, with the reason."""
+    for reason in dict.fromkeys(one["reason"] for one in declined):
+        numbers = [one["trial"] for one in declined if one["reason"] == reason]
+        yield from paragraph(f"trial{'s' if len(numbers) > 1 else ''} {listed(numbers)} ({reason})", 11, "Put aside:")
+    if declined:
+        yield ""
+
+
+def _say_held(held: Sequence[str], for_time: Sequence[str]) -> Iterator[str]:
+    if held:
+        yield from paragraph(f"{listed(held)}, as you asked", 10, "Held:")
+    if for_time:
+        yield from paragraph(f"{listed(for_time)}, since a change takes longer than there is", 10, "Held:")
+
+
+def _say_time(view: View) -> Iterator[str]:
+    """How long it all takes, where several are handed out or the time was told."""
+    trials, spent, given = len(view["proposals"]), view["minutes"], view["minutes_given"]
+    if trials > 1 or given is not None:
+        much = f"; more than the {show_minutes(given)} there are" if given is not None and spent > given else ""
+        told = f"about {show_minutes(spent)} for {count(trials, 'trial')}, handling included{much}"
+        yield from paragraph(told, 10, "Time:")
 
 
 def _say_portions(proposal: View) -> Iterator[str]:

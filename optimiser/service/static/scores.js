@@ -1,7 +1,7 @@
 /** A trial's score with its parts, what they say, and what to do about it. */
 
 import { h } from "./dom.js";
-import { INTERVAL_SDS, SPREAD, capital, isMoved, levelOf, number, plusMinus } from "./words.js";
+import { SPREAD, capital, isMoved, levelOf, number, plusMinus, spreadOf } from "./words.js";
 
 const NAMES = { match: "Match with its reference", goal: "Match with the goal", articulation: "Articulation", ear: "Ear rating, of 10" };
 
@@ -14,7 +14,7 @@ export function scored(study, trial) {
   return h("div", {},
     h("section", { class: "panel score" },
       trial.overall === null ? h("p", { class: "lead" }, trial.state === "failed" ? "The run gave no capture." : "No overall score: its parts are not all known yet.")
-        : h("p", { class: "figure" }, h("strong", {}, number(trial.overall)), h("span", {}, ` of 100${trial.overall_se ? `, ± ${number(INTERVAL_SDS * trial.overall_se, 0)}` : ""}`)),
+        : h("p", { class: "figure" }, h("strong", {}, number(trial.overall)), h("span", {}, ` of 100${trial.overall_se ? `, ${spreadOf(trial.overall, trial.overall_se)}` : ""}`)),
       isMoved(trial) ? h("p", {}, `${number(levelOf(trial))} with its day taken off: so it counts beside trials of other days.`) : null,
       trial.reading_verdict ? h("p", { class: "verdict" }, `${capital(trial.reading_verdict)}.`) : null,
       h("dl", { class: "facts" }, facts.map(([label, value]) => h("div", {}, h("dt", {}, label), h("dd", {}, value)))),

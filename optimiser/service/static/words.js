@@ -36,9 +36,20 @@ export function count(value, one, many) {
   return `${value}${NBSP}${value === 1 ? one : many}`;
 }
 
-/** A score with the half-width of its 90 % interval. */
+/** A score with half of its 90 % interval; with the interval's ends where it would pass an end of the scale. */
 export function plusMinus(value, se, digits = 0) {
-  return se === null || se === undefined ? number(value, digits) : `${number(value, digits)} ± ${number(INTERVAL_SDS * se, digits)}`;
+  if (se === null || se === undefined) return number(value, digits);
+  const told = spreadOf(value, se, digits);
+  return `${number(value, digits)} ${told.startsWith("±") ? told : `(${told})`}`;
+}
+
+/** Half of a score's 90 % interval as "± 6", its ends as "88 to 100" where it would pass an end of the scale. */
+export function spreadOf(value, se, digits = 0) {
+  const half = INTERVAL_SDS * se;
+  const low = value - half;
+  const high = value + half;
+  if (value < 0 || value > 100 || (low >= 0 && high <= 100)) return `± ${number(half, digits)}`;
+  return `${number(Math.max(0, low), digits)} to ${number(Math.min(100, high), digits)}`;
 }
 
 /** Standard deviations either side of the mean that hold 90 % of a normal distribution. */

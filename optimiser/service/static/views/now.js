@@ -221,7 +221,7 @@ function why(study, proposal) {
 const signed = (points) => `${points < 0 ? "−" : "+"}${number(Math.abs(points))}`;
 
 /** A reason without the expected score in it, which stands above in the page's own way of saying how sure it is. */
-const withoutFigure = (reason) => (reason ?? "").split("; ").filter((part) => !/^expected \S+ \+-\S+$/.test(part)).join("; ");
+const withoutFigure = (reason) => (reason ?? "").split("; ").filter((part) => !/^expected [\d.]+ [+(]/.test(part)).join("; ");
 
 function sentence(text) {
   const whole = (text ?? "").replaceAll("->", "→").trim();

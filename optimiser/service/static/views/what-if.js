@@ -3,7 +3,7 @@
 import { NoLine, get, path, send } from "../api.js";
 import { button, h, to } from "../dom.js";
 import { settingsForm } from "../forms.js";
-import { INTERVAL_SDS, SPREAD, capital, number, percent, plusMinus } from "../words.js";
+import { INTERVAL_SDS, SPREAD, capital, number, percent, spreadOf } from "../words.js";
 
 const PAUSE_MS = 120;
 
@@ -60,10 +60,10 @@ function show(study, told, view) {
   const best = study.best;
   told.replaceChildren(
     ...[view.mean === null ? h("p", { class: "lead" }, "Nothing is known yet: make the first trials.")
-      : h("p", { class: "figure" }, h("strong", {}, number(view.mean, 0)), h("span", {}, ` of 100, ± ${number(INTERVAL_SDS * view.se, 0)}`)),
+      : h("p", { class: "figure" }, h("strong", {}, number(view.mean, 0)), h("span", {}, ` of 100, ${spreadOf(view.mean, view.se)}`)),
     h("p", {}, capital([
       best !== undefined && best !== null ? `highest so far ${number(best)}` : null,
       study.reading_band ? `chance that the ${study.reading_band.name} is accepted ${percent(view.chance_in_band)}` : null,
-      view.noise ? `a single take may differ by ${plusMinus(0, view.noise).replace("0 ", "")} more` : null].filter(Boolean).join("; ")), "."),
+      view.noise ? `a single take may differ by ± ${number(INTERVAL_SDS * view.noise, 0)} more` : null].filter(Boolean).join("; ")), "."),
     view.outside?.length ? h("p", { class: "wrong" }, `Outside of the sheet: ${view.outside.join(", ")}.`) : null].filter(Boolean));
 }
