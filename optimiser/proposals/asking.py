@@ -23,6 +23,7 @@ def propose(
     present: Mapping[str, object] | None = None,
     locked: Mapping[str, object] | Sequence[str] | None = None,
     day: str | None = None,
+    *,
     minutes: float | None = None,
 ) -> tuple[Proposal, ...]:
     """What to try next.

@@ -6,7 +6,7 @@ from typing import Any, Final
 
 from optimiser.errors import BadUse, NothingLeft
 from optimiser.proposals import trial_minutes
-from optimiser.space import Settings, Value
+from optimiser.space import Settings
 from optimiser.storage import Store
 from optimiser.study import Event, StudyState, Trial, fold
 from optimiser.workflow.advising import advisers_view
@@ -62,13 +62,12 @@ def next_trials(store: Store, name: str, wish: Wish, stamp: Stamp) -> View:
         added = [Event("declined", {"trial": n}, stamp.iso(), stamp.actor, reason) for n, reason in withdrawn.items()]
         for event in added:
             state = state.after(event)
-        ready, held = _ready(state, wish), dict[str, Value]()
+        ready = _ready(state, wish)
         told = _told(events, "outlook") or outlook_view(state.study)
         advisers = _told(events, "advisers") or advisers_view(state.study)
         if _missing(state, wish, ready) > 0:
             asking = _Asking(stamp, day_of(events, state, stamp), {"outlook": told, "advisers": advisers})
-            fresh, held = _proposed(state, wish, locked, ready, asking)
-            added += fresh
+            added += _proposed(state, wish, locked, ready, asking)
         if added and not again:
             added[0] = replace(added[0], key=stamp.key)
         stored = store.append(name, *added) if added else ()
@@ -81,11 +80,25 @@ def next_trials(store: Store, name: str, wish: Wish, stamp: Stamp) -> View:
         "proposals": proposals_view(state, numbers),
         "minutes": minutes_of(state, numbers),
         "minutes_given": wish.minutes,
-        "held_for_time": sorted(held),
-        "put_aside": [{"trial": number, "reason": reason} for number, reason in withdrawn.items()],
+        "held_for_time": _held_for_time(state, numbers, wish),
+        "put_aside": _put_aside([*events, *stored], stored, stamp),
         "outlook": told,
         "advisers": advisers,
     }
+
+
+def _held_for_time(state: StudyState, numbers: Sequence[int], wish: Wish) -> list[str]:
+    """Settings that were held for this very time, since changing them takes longer."""
+    inputs = [state.proposals[number].get("inputs", {}) for number in numbers]
+    asked = [one for one in inputs if wish.minutes is not None and one.get("minutes") == wish.minutes]
+    return sorted({name for one in asked for name in one["held_for_time"]})
+
+
+def _put_aside(events: Sequence[Event], stored: Sequence[Event], stamp: Stamp) -> list[View]:
+    """What this step declined, also where it is told again."""
+    known = done_before(events, stamp, "declined", "proposed")
+    own = stored if known is None else [event for event in events if (event.at, event.actor) == (known.at, known.actor)]
+    return [{"trial": event.trial, "reason": event.reason} for event in own if event.kind == "declined"]
 
 
 def _told(events: Sequence[Event], entry: str) -> Any:
@@ -136,13 +149,11 @@ class _Asking:
     told: View
 
 
-def _proposed(
-    state: StudyState, wish: Wish, locked: Settings, ready: Sequence[int], asking: _Asking
-) -> tuple[list[Event], Settings]:
-    """New proposals as events, and the settings that were held since changing them does not fit into the time."""
+def _proposed(state: StudyState, wish: Wish, locked: Settings, ready: Sequence[int], asking: _Asking) -> list[Event]:
+    """New proposals as events; none where nothing more fits into the time."""
     study = state.study
     left = None if wish.minutes is None else wish.minutes - minutes_of(state, ready)
-    held = {} if left is None or ready else _held_for_time(state, locked, left)
+    held = {} if left is None or ready else _too_slow(state, locked, left)
     inputs = {
         "count": _missing(state, wish, ready),
         "present": dict(study.trial(ready[-1]).settings) if ready else standing(state),
@@ -158,7 +169,7 @@ def _proposed(
         held, inputs = {}, {**inputs, "locked": dict(locked), "held_for_time": []}
         proposals = proposed_from(study, inputs)
     if ready and left is not None and trial_minutes(study) + proposals[0].effort_minutes > left:
-        return [], {}
+        return []
     first = max((trial.number or 0 for trial in study.trials), default=0) + 1
     common = {
         "engine": study.sheet.policy.engine,
@@ -170,10 +181,10 @@ def _proposed(
     }
     bodies = [{**proposal_body(first + place, proposal), **common} for place, proposal in enumerate(proposals)]
     stamp = asking.stamp
-    return [Event("proposed", {"proposal": body}, stamp.iso(), stamp.actor) for body in bodies], held
+    return [Event("proposed", {"proposal": body}, stamp.iso(), stamp.actor) for body in bodies]
 
 
-def _held_for_time(state: StudyState, locked: Settings, minutes: float) -> Settings:
+def _too_slow(state: StudyState, locked: Settings, minutes: float) -> Settings:
     """Settings as they stand that take longer to change than the time leaves; none where nothing else could change."""
     stands, spare = standing(state) or {}, minutes - trial_minutes(state.study)
     settings = [setting for setting in state.study.sheet.space.settings if setting.name not in locked]

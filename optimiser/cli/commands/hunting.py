@@ -1,17 +1,17 @@
 """next, take, log, predict, plan: the hunt itself."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
 
-from optimiser.cli.commands.advising import say_weights
 from optimiser.cli.commands.measuring import say_articulation, say_parts, say_remarks
+from optimiser.cli.commands.proposals import say_next
 from optimiser.cli.commands.words import KeyWord, LockWords, SetWords, StudyName, assignments, figure, stamp
 from optimiser.cli.outcome import AsJson, Outcome, StoreUrl, View, tell
-from optimiser.cli.printing import columns, count, listed, number, paragraph, percent, plus_minus
-from optimiser.units import INTERVAL_SDS, exposure_minutes, show_minutes
+from optimiser.cli.printing import columns, number, paragraph, percent, plus_minus
+from optimiser.units import exposure_minutes, show_minutes
 
 if TYPE_CHECKING:
     from optimiser.workflow import Answer
@@ -40,133 +40,10 @@ def next_command(
 
     wish = Wish(count_, minutes, assignments(lock), other)
     with open_store(store, create=False) as opened:
-        return Outcome(next_trials(opened, study, wish, stamp()), _say_next, as_json)
+        return Outcome(next_trials(opened, study, wish, stamp()), say_next, as_json)
 
 
 next_command.__name__ = "next"
-
-
-def _say_next(view: View) -> Iterator[str]:
-    yield from _say_put_aside(view["put_aside"])
-    for proposal in view["proposals"]:
-        yield f"TRY NEXT: trial {proposal['trial']} of {view['study']}"
-        yield from columns(proposal["shown"].items())
-        yield from _say_held(proposal["held"], view["held_for_time"])
-        if proposal["changes"]:
-            yield from paragraph(
-                f"{proposal['changes']} (about {show_minutes(proposal['effort_minutes'])} of handling "
-                f"since trial {proposal['since_trial']})",
-                10,
-                "Change:",
-            )
-        if proposal["expected"] is not None:
-            band = proposal.get("chance_in_band")
-            accepted = "" if band is None else f", reading accepted {percent(band)}"
-            yield (
-                f"Expected: {plus_minus(proposal['expected'], proposal['expected_se'])}, "
-                f"chance of a new best {percent(proposal['chance_best'])}{accepted}"
-            )
-        yield from paragraph(proposal["reason"], 10, "Why:")
-        yield from _say_portions(proposal)
-        yield from _say_easier(proposal.get("runner_up"))
-        yield ""
-    yield from _say_time(view)
-    yield from say_outlook(view["outlook"])
-    yield from say_weights(view["advisers"])
-    first = view["proposals"][0]["trial"]
-    yield f"Then: optimiser take {view['study']} REFERENCE.wav CAPTURE.wav --trial {first} --reading X"
-
-
-def _say_put_aside(declined: Sequence[View]) -> Iterator[str]:
-    """The waiting trials that will not be made, with the reason."""
-    for reason in dict.fromkeys(one["reason"] for one in declined):
-        numbers = [one["trial"] for one in declined if one["reason"] == reason]
-        yield from paragraph(f"trial{'s' if len(numbers) > 1 else ''} {listed(numbers)} ({reason})", 11, "Put aside:")
-    if declined:
-        yield ""
-
-
-def _say_held(held: Sequence[str], for_time: Sequence[str]) -> Iterator[str]:
-    if held:
-        yield from paragraph(f"{listed(held)}, as you asked", 10, "Held:")
-    if for_time:
-        yield from paragraph(f"{listed(for_time)}, since a change takes longer than there is", 10, "Held:")
-
-
-def _say_time(view: View) -> Iterator[str]:
-    """How long it all takes, where several are handed out or the time was told."""
-    trials, spent, given = len(view["proposals"]), view["minutes"], view["minutes_given"]
-    if trials > 1 or given is not None:
-        much = f"; more than the {show_minutes(given)} there are" if given is not None and spent > given else ""
-        told = f"about {show_minutes(spent)} for {count(trials, 'trial')}, handling included{much}"
-        yield from paragraph(told, 10, "Time:")
-
-
-def _say_portions(proposal: View) -> Iterator[str]:
-    """What each setting's change is good for, where more than one changes."""
-    portions = proposal.get("by_setting") or {}
-    told = [
-        f"{name} {_signed(portion['gain'])} expected, {_signed(INTERVAL_SDS * portion['doubt'])} of doubt"
-        for name, portion in portions.items()
-        if portion["gain"] or portion["doubt"]
-    ]
-    if len(told) > 1:
-        yield from paragraph(f"against trial {proposal['nearest']}, in points: {'; '.join(told)}", 10, "Shares:")
-
-
-def _signed(points: float) -> str:
-    """With its sign, and without one where nothing is left after rounding."""
-    return f"{points:+.1f}".replace("+0.0", "0.0").replace("-0.0", "0.0")
-
-
-def _say_easier(easier: View | None) -> Iterator[str]:
-    if easier:
-        yield from paragraph(
-            f"{easier.get('changes', '')} (about {show_minutes(easier['effort_minutes'])} of handling), expected "
-            f"{plus_minus(easier['expected'], easier['expected_se'])}; to take it, set it and log it with --set",
-            10,
-            "Easier:",
-        )
-
-
-def say_outlook(outlook: View) -> Iterator[str]:
-    """What further trials could still gain."""
-    if outlook["gain_left"] is None:
-        return
-    yield from paragraph(
-        f"{outlook['advice']}; about {number(outlook['gain_left'])} points still to gain, "
-        f"{percent(outlook['chance_near_best'])} sure that the recommended settings are within "
-        f"{number(outlook['eps'])} points of the best",
-        10,
-        "Outlook:",
-    )
-    yield from _say_days(outlook.get("days") or ())
-    if outlook.get("checked"):
-        yield from paragraph(
-            f"left out one by one, {outlook['covered']} of {outlook['checked']} trials lie inside the 90 % interval "
-            "that the others predict",
-            10,
-            "Checked:",
-        )
-    for trial in outlook.get("doubted") or ():
-        yield from paragraph(
-            f"trial {trial} fits none of the others and counts for little. A botched take or a wrong number? Make it "
-            "again, or leave it.",
-            10,
-            "Doubtful:",
-        )
-
-
-def _say_days(days: Sequence[View]) -> Iterator[str]:
-    """What the newest day reads high or low by."""
-    if days:
-        newest = days[-1]
-        hint = "" if newest["linked"] else "; a trial of another day made again today would tell it better"
-        yield from paragraph(
-            f"{newest['day']} reads {newest['shown']} against all days; scores are compared with that taken off{hint}",
-            10,
-            "Days:",
-        )
 
 
 def take(
@@ -295,7 +172,7 @@ def _say_plan(view: View) -> Iterator[str]:
     for caution in view["cautions"]:
         yield from paragraph(caution, 10, "Caution:")
     yield ""
-    yield from _say_next(view)
+    yield from say_next(view)
 
 
 COMMANDS: Final = (next_command, take, log, predict, plan)

@@ -7,7 +7,7 @@ from typing import Annotated, Final
 import typer
 
 from optimiser.cli.commands.advising import say_weights
-from optimiser.cli.commands.hunting import say_outlook
+from optimiser.cli.commands.proposals import say_outlook
 from optimiser.cli.commands.words import StudyName, stamp
 from optimiser.cli.outcome import AsJson, Outcome, StoreUrl, View, tell
 from optimiser.cli.printing import bar, columns, count, near, number, paragraph, plus_minus

@@ -228,7 +228,13 @@ function sentence(text) {
   return whole ? capital(whole) + (/[.!?]$/.test(whole) ? "" : ".") : "";
 }
 
+/** What changes from the trial before it, or the whole arrangement while none was made. */
+function afterwards(proposal) {
+  if (!proposal.changes) return Object.entries(proposal.shown).map(([name, said]) => `${name} ${said}`).join(", ");
+  return `${sentence(proposal.changes)}${proposal.effort_minutes ? ` ${capital(minutes(proposal.effort_minutes))} of handling.` : ""}`;
+}
+
 function others(study) {
   if (study.proposals.length < 2) return null;
-  return h("section", { class: "panel" }, h("h2", {}, "Then"), h("ol", {}, study.proposals.slice(1).map((proposal) => h("li", {}, `Trial ${proposal.trial}: ${Object.entries(proposal.shown).map(([name, said]) => `${name} ${said}`).join(", ")}`))));
+  return h("section", { class: "panel" }, h("h2", {}, "Then"), h("ol", {}, study.proposals.slice(1).map((proposal) => h("li", {}, `Trial ${proposal.trial}: ${afterwards(proposal)}`))));
 }
