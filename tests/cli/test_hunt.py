@@ -99,6 +99,29 @@ def test_lines_for_people_fit_and_name_the_next_command(say: Say, sheet: Path, r
     assert "94 dBA" in say("plan", "club-amp", "--hours", 1, "--spl", 94)
 
 
+def test_a_session_at_a_glance_adds_up(ask: Ask, say: Say, sheet: Path) -> None:
+    """Each trial begins when those before it are done, as the minutes of `next` say of the same trials."""
+    ask("start", sheet)
+    told = ask("plan", "club-amp", "--hours", 1)
+    said = say("plan", "club-amp", "--hours", 1)
+    begins = [row.split()[2] for row in said.splitlines() if row.startswith("trial ")]
+    each = 5.0
+    handling = [proposal["effort_minutes"] for proposal in told["proposals"]]
+    spent = [each * place + sum(handling[:place]) for place in range(len(handling))]
+    assert begins == [f"{round(minutes) // 60}:{round(minutes) % 60:02d}" for minutes in spent]
+    assert told["minutes"] == pytest.approx(each * len(handling) + sum(handling))
+    assert f"{len(begins)} trials, handling included" in said
+    assert told["minutes"] <= 60.0
+
+
+def test_what_is_held_and_put_aside_is_said(ask: Ask, say: Say, sheet: Path) -> None:
+    ask("start", sheet)
+    ask("next", "club-amp", "--count", 2)
+    said = say("next", "club-amp", "--lock", "gain=1:07")
+    assert "Put aside: trials 1 and 2 (asked again with other locks)" in said
+    assert "Held:     gain, as you asked" in said
+
+
 def test_another_proposal_locks_and_batches(ask: Ask, sheet: Path) -> None:
     ask("start", sheet)
     first = ask("next", "club-amp")["proposals"][0]

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Final
 import typer
 
 from optimiser.cli.commands.measuring import say_articulation, say_parts, say_remarks
-from optimiser.cli.commands.proposals import say_next
+from optimiser.cli.commands.proposals import say_next, say_session
 from optimiser.cli.commands.words import KeyWord, LockWords, SetWords, StudyName, assignments, figure, stamp
 from optimiser.cli.outcome import AsJson, Outcome, StoreUrl, View, tell
 from optimiser.cli.printing import columns, number, paragraph, percent, plus_minus
@@ -172,7 +172,7 @@ def _say_plan(view: View) -> Iterator[str]:
     for caution in view["cautions"]:
         yield from paragraph(caution, 10, "Caution:")
     yield ""
-    yield from say_next(view)
+    yield from say_session(view)
 
 
 COMMANDS: Final = (next_command, take, log, predict, plan)

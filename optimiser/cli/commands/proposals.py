@@ -40,6 +40,32 @@ def say_next(view: View) -> Iterator[str]:
     yield f"Then: optimiser take {view['study']} REFERENCE.wav CAPTURE.wav --trial {first} --reading X"
 
 
+def say_session(view: View) -> Iterator[str]:
+    """A session at a glance: when each trial begins and what changes for it."""
+    yield from _say_put_aside(view["put_aside"])
+    proposals = view["proposals"]
+    handling = [proposal["effort_minutes"] for proposal in proposals]
+    each = (view["minutes"] - sum(handling)) / len(proposals)
+    rows, begins = list[tuple[str, str, str]](), 0.0
+    for proposal, minutes in zip(proposals, handling, strict=True):
+        arrangement = ", ".join(f"{name} {said}" for name, said in proposal["shown"].items())
+        hands = f" (about {show_minutes(minutes)} of handling)" if minutes else ""
+        rows.append((f"trial {proposal['trial']}", _clock(begins), f"{proposal['changes'] or arrangement}{hands}"))
+        begins += minutes + each
+    yield from columns([("TRIAL", "AFTER", "CHANGE"), *rows], 0)
+    yield ""
+    yield from _say_held((), view["held_for_time"])
+    yield from _say_time(view)
+    yield from say_outlook(view["outlook"])
+    yield f"Then: optimiser next {view['study']}"
+
+
+def _clock(minutes: float) -> str:
+    """Time since the session began, as `0:42`."""
+    hours, rest = divmod(round(minutes), 60)
+    return f"{hours}:{rest:02d}"
+
+
 def _say_put_aside(declined: Sequence[View]) -> Iterator[str]:
     """The waiting trials that will not be made, with the reason."""
     for reason in dict.fromkeys(one["reason"] for one in declined):
