@@ -7,6 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
+from optimiser.cli.printing import warned
 from optimiser.errors import OptimiserError
 
 View = dict[str, Any]
@@ -37,4 +38,4 @@ class Outcome:
 
 def tell(text: str) -> None:
     """Say on stderr what is going on."""
-    print(text, file=sys.stderr, flush=True)  # noqa: T201
+    print("\n".join(warned(text)), file=sys.stderr, flush=True)  # noqa: T201

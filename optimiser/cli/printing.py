@@ -3,9 +3,10 @@
 import json
 import math
 import os
+import sys
 import textwrap
 from collections.abc import Iterable, Iterator
-from typing import Final
+from typing import Final, TextIO
 
 from optimiser import units
 
@@ -15,6 +16,9 @@ WIDTH: Final = 80
 BAR: Final = 30
 """Columns of a bar."""
 
+_LEAST: Final = 20
+"""Columns that text gets beside its lead, and on the narrowest of terminals (a choice, no source)."""
+
 
 def as_json(view: object) -> str:
     """One JSON document; numbers that are not finite become null."""
@@ -23,21 +27,61 @@ def as_json(view: object) -> str:
     return json.dumps(finite(view), ensure_ascii=False, indent=2, allow_nan=False)
 
 
+def width_of(stream: TextIO) -> int:
+    """Columns to fill: 80, or fewer where a narrower terminal shows them."""
+    if not stream.isatty():
+        return WIDTH
+    return min(WIDTH, max(os.get_terminal_size(stream.fileno()).columns or WIDTH, _LEAST))
+
+
+def wrapped(text: str, lead: str, indent: int, width: int) -> list[str]:
+    """Text behind its lead in lines of this width; no word is broken, so that paths can be copied."""
+    return textwrap.wrap(
+        text,
+        width,
+        initial_indent=lead,
+        subsequent_indent=" " * indent,
+        break_long_words=False,
+        break_on_hyphens=False,
+    ) or [lead.rstrip()]
+
+
 def paragraph(text: str, indent: int = 0, label: str = "") -> Iterator[str]:
     """Text wrapped to the width, its first line led in by a label."""
     lead = label.ljust(indent) if label else " " * indent
-    yield from textwrap.wrap(text, WIDTH, initial_indent=lead, subsequent_indent=" " * indent) or [lead.rstrip()]
+    yield from wrapped(text, lead, indent, width_of(sys.stdout))
+
+
+def whole(lead: str, text: str) -> Iterator[str]:
+    """What is to be copied, in one piece: behind its lead where that fits, else on a line of its own."""
+    if len(lead) + 1 + len(text) <= width_of(sys.stdout):
+        yield f"{lead} {text}"
+    else:
+        yield from paragraph(lead)
+        yield f"  {text}"
+
+
+def warned(text: str) -> list[str]:
+    """A message for stderr, each of its lines wrapped; where there are several, they are told apart by their indent."""
+    lines = text.splitlines()
+    indent = 2 if len(lines) > 1 else 0
+    width = width_of(sys.stderr)
+    return [piece for line in lines for piece in wrapped(line, "", indent, width)]
 
 
 def columns(rows: Iterable[tuple[str, ...]], indent: int = 2) -> Iterator[str]:
-    """Rows as columns; the last one may be long and is wrapped."""
+    """Rows as columns; the last one may be long and is wrapped, below the others where these leave no room."""
     table = [tuple(row) for row in rows]
     if not table:
         return
     widths = [max(len(row[place]) for row in table) for place in range(len(table[0]) - 1)]
     for row in table:
         lead = " " * indent + "".join(cell.ljust(width + 2) for cell, width in zip(row[:-1], widths, strict=True))
-        yield from (line.rstrip() for line in paragraph(row[-1], len(lead), lead))
+        if len(lead) + _LEAST > WIDTH:
+            yield lead.rstrip()
+            yield from paragraph(row[-1], indent + 2)
+        else:
+            yield from (line.rstrip() for line in paragraph(row[-1], len(lead), lead))
 
 
 def number(value: float | None, digits: int = 1) -> str:

@@ -58,7 +58,7 @@ def _told(outcome: Outcome) -> int:
     else:
         _say("\n".join(outcome.lines(outcome.view)))
         if error is not None:
-            tell(str(error))
+            _tell_error(error.message, error.hint)
     return 0 if error is None else exit_code(error)
 
 
@@ -74,5 +74,12 @@ def _refuse(code: str, message: str, hint: str, status: int, *, as_json_document
     if as_json_document:
         _say(as_json({"error": {"code": code, "message": message, "hint": hint}}))
     else:
-        tell(f"{message} {hint}".strip() if "\n" not in message else f"{message}\n{hint}".strip())
+        _tell_error(message, hint)
     return status
+
+
+def _tell_error(message: str, hint: str) -> None:
+    """What is wrong, and on a line of its own how to mend it."""
+    tell(message)
+    if hint:
+        tell(hint)

@@ -1,6 +1,7 @@
 """A store of its own for every test, a sheet, and recordings that nothing of ours made."""
 
 import json
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -73,7 +74,10 @@ def ask(capsys: pytest.CaptureFixture[str]) -> Callable[..., Any]:
 
 @pytest.fixture
 def say(capsys: pytest.CaptureFixture[str]) -> Callable[..., str]:
-    """Run a command for people and give what stands on stdout; no line is wider than a terminal."""
+    """Run a command for people and give what stands on stdout, or on stderr where it fails.
+
+    No line is wider than a terminal but for a path or command that stands alone, so that it can be copied.
+    """
 
     def _say(*words: object, code: int = 0) -> str:
         capsys.readouterr()
@@ -81,7 +85,8 @@ def say(capsys: pytest.CaptureFixture[str]) -> Callable[..., str]:
         said = capsys.readouterr()
         text = said.out if code == 0 else said.err
         assert "Traceback" not in said.out + said.err
-        assert max(map(len, text.splitlines()), default=0) <= 80 or code
+        wide = [line for line in (said.out + said.err).splitlines() if len(line) > 80]
+        assert all(re.fullmatch(r"  (optimiser |\S.*/).*|\S*/\S*", line) for line in wide), wide
         return text
 
     return _say

@@ -99,7 +99,7 @@ def test_what_cannot_advise_is_refused_in_one_line_and_nothing_is_stored(
     ask("start", new_sheet)
     refused = ask("advisers", old, "--from", "crunch", code=3)["error"]
     assert refused["message"] == "crunch has 0 scored trials that club-amp can use, and needs 5."
-    assert len(say("advisers", old, "--from", "crunch", code=3).strip().splitlines()) == 1
+    assert say("advisers", old, "--from", "crunch", code=3).splitlines() == [refused["message"], refused["hint"]]
     assert ask("advisers", old, "--from", "crunch", "--none", code=2)["error"]["code"] == "bad_use"
     assert ask("advisers", "nobody", code=4)["error"]["code"] == "not_found"
 

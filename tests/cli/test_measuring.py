@@ -101,7 +101,7 @@ def test_a_place_that_cannot_be_written_is_a_storage_error(
     (tmp_path / "file").write_text("in the way")
     assert ask("measure", *recordings, "--figure", tmp_path / "folder.png", code=5)["error"]["code"] == "storage"
     said = say("measure", *recordings, "--figure", tmp_path / "file" / "pair.png", code=5)
-    assert len(said.strip().splitlines()) == 1
+    assert said.strip().endswith("\nName a place that you may write to.")
     assert (tmp_path / "file").read_text() == "in the way"
 
 

@@ -7,7 +7,7 @@ import typer
 
 from optimiser.cli.commands.words import StudyName, stamp
 from optimiser.cli.outcome import AsJson, Outcome, StoreUrl, View
-from optimiser.cli.printing import paragraph, percent
+from optimiser.cli.printing import paragraph, percent, whole
 from optimiser.errors import BadUse
 
 
@@ -36,11 +36,11 @@ def advisers(
 
 def _say_advisers(view: View) -> Iterator[str]:
     if not view["advisers"]:
-        yield f"Study {view['study']} goes by its own trials alone."
+        yield from paragraph(f"Study {view['study']} goes by its own trials alone.")
     yield from say_weights(view["advisers"])
     for adviser in view["advisers"]:
         yield from say_ignored(adviser)
-    yield f"Next: optimiser next {view['study']}"
+    yield from whole("Next:", f"optimiser next {view['study']}")
 
 
 def say_weights(advisers: Sequence[View]) -> Iterator[str]:

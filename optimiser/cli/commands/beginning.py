@@ -9,7 +9,7 @@ import typer
 from optimiser.cli.commands.advising import say_ignored, say_weights
 from optimiser.cli.commands.words import StudyName, assignments, stamp
 from optimiser.cli.outcome import AsJson, Outcome, StoreUrl, View, tell
-from optimiser.cli.printing import count, paragraph
+from optimiser.cli.printing import count, paragraph, whole
 
 
 def start(
@@ -43,7 +43,7 @@ def _say_start(view: View) -> Iterator[str]:
             f"Record the tone you want once, then: optimiser goal {name} FILE.wav (a recording of the proof reel, "
             f"see optimiser reel {name} --kind proof --out proof.wav)."
         )
-    yield f"Next: optimiser next {name}"
+    yield from whole("Next:", f"optimiser next {name}")
 
 
 def _say_carried(view: View) -> Iterator[str]:
@@ -85,7 +85,7 @@ def _say_goal(view: View) -> Iterator[str]:
     yield f"Goal reference of {view['study']} kept: {kept['name']}, {kept['seconds']:.1f} s."
     if view["rescored"]:
         yield f"Scored against it: trials {', '.join(str(number) for number in view['rescored'])}."
-    yield f"Next: optimiser next {view['study']}"
+    yield from whole("Next:", f"optimiser next {view['study']}")
 
 
 def reel(
@@ -143,7 +143,7 @@ def import_notes(
 def _say_notes(view: View) -> Iterator[str]:
     numbers = view["trials"]
     span = f"as trial{'s' * (len(numbers) > 1)} {numbers[0]} to {numbers[-1]}" if numbers else "nothing new"
-    yield f"{count(len(numbers), 'row')} taken into {view['study']}, {span}."
+    yield from paragraph(f"{count(len(numbers), 'row')} taken into {view['study']}, {span}.")
     if view["known"]:
         yield f"{count(view['known'], 'row')} had been taken in before."
     if view["ignored"]:
@@ -151,7 +151,7 @@ def _say_notes(view: View) -> Iterator[str]:
             f"Columns that mean nothing here were left out: {', '.join(view['ignored'])}. If one should count, say "
             "what it is with --column, as in --column gain=Vol."
         )
-    yield f"Next: optimiser next {view['study']}"
+    yield from whole("Next:", f"optimiser next {view['study']}")
 
 
 COMMANDS: Final = (start, goal, reel, import_notes)

@@ -10,7 +10,7 @@ from optimiser.cli.commands.measuring import say_articulation, say_parts, say_re
 from optimiser.cli.commands.proposals import say_next, say_session
 from optimiser.cli.commands.words import KeyWord, LockWords, SetWords, StudyName, assignments, figure, stamp
 from optimiser.cli.outcome import AsJson, Outcome, StoreUrl, View, tell
-from optimiser.cli.printing import columns, number, paragraph, percent, plus_minus
+from optimiser.cli.printing import columns, number, paragraph, percent, plus_minus, whole
 from optimiser.units import exposure_minutes, show_minutes
 
 if TYPE_CHECKING:
@@ -104,7 +104,7 @@ def _answer(
 
 def _say_trial(view: View) -> Iterator[str]:
     name = view["study"]
-    yield f"Trial {view['trial']} of {name} {'kept' if view['state'] == 'measured' else view['state']}:"
+    yield from paragraph(f"Trial {view['trial']} of {name} {'kept' if view['state'] == 'measured' else view['state']}:")
     yield from columns(view["shown"].items())
     if view["outside"]:
         yield from paragraph(f"Outside the sheet: {', '.join(view['outside'])}. Kept as set, and marked.")
@@ -120,7 +120,7 @@ def _say_trial(view: View) -> Iterator[str]:
     if view["parts"]:
         yield from say_parts(view["parts"])
     yield from say_remarks(view)
-    yield f"Next: optimiser next {name}"
+    yield from whole("Next:", f"optimiser next {name}")
 
 
 def predict(study: StudyName, set_: SetWords = None, store: StoreUrl = None, as_json: AsJson = False) -> Outcome:

@@ -8,7 +8,7 @@ import typer
 
 from optimiser.cli.commands.words import stamp
 from optimiser.cli.outcome import AsJson, Outcome, StoreUrl, View, tell
-from optimiser.cli.printing import columns, count, near, paragraph, size
+from optimiser.cli.printing import columns, count, near, paragraph, size, whole
 
 
 def backup(
@@ -29,13 +29,13 @@ def backup(
 
 
 def _say_backup(view: View) -> Iterator[str]:
-    yield f"Backup written and verified: {near(view['file'])}"
-    yield f"Its recordings:              {near(view['recordings']['folder'])}"
+    yield from whole("Backup written and verified:", near(view["file"]))
+    yield from whole("Its recordings:             ", near(view["recordings"]["folder"]))
     yield from columns(
         [("ledger", f"{_studies(view)}, {size(view['bytes'])}, none missing"), ("recordings", _recordings(view))]
     )
     yield from paragraph("Keep the file and that folder together, best on another disk.")
-    yield f"To go on from it: optimiser recover {near(view['file'])}"
+    yield from whole("To go on from it:", f"optimiser recover {near(view['file'])}")
 
 
 def recover(
@@ -52,7 +52,7 @@ def recover(
 
 def _say_recovered(view: View) -> Iterator[str]:
     how = "Recovered, whole and verified" if view["whole"] else "Damaged; recovered what can be read"
-    yield f"{how}: {near(view['store'])}"
+    yield from whole(f"{how}:", near(view["store"]))
     yield from columns([("ledger", _studies(view)), ("recordings", _recordings(view))])
     for lost in view["lost"]:
         if lost["events"]:
@@ -86,10 +86,10 @@ def doctor(
 
 
 def _say_doctor(view: View) -> Iterator[str]:
-    yield f"Store:         {near(view['store'])}"
+    yield from whole("Store:        ", near(view["store"]))
     if view["recordings"] is not None:
         kept = view["recordings"]
-        yield f"Recordings in: {near(kept['folder'])}"
+        yield from whole("Recordings in:", near(kept["folder"]))
         yield from columns(
             [
                 ("database", f"schema {view['schema']}, {view['engine']}"),
@@ -98,9 +98,9 @@ def _say_doctor(view: View) -> Iterator[str]:
             ]
         )
     for finding in view["findings"]:
-        yield f"{finding['weight'].upper()}: {finding['message']}"
+        yield from paragraph(f"{finding['weight'].upper()}: {finding['message']}")
         if finding["hint"]:
-            yield f"  {finding['hint']}"
+            yield from paragraph(finding["hint"], 2)
     if not view["findings"]:
         yield "Nothing is wrong."
 
@@ -123,8 +123,8 @@ def move(
 
 
 def _say_moved(view: View) -> Iterator[str]:
-    yield f"Copied and verified: {near(view['to'])}"
-    yield f"Its recordings:      {near(view['recordings']['folder'])}"
+    yield from whole("Copied and verified:", near(view["to"]))
+    yield from whole("Its recordings:     ", near(view["recordings"]["folder"]))
     events = sum(study["events"] for study in view["added"])
     known = f"; {len(view['known'])} there already, the same" if view["known"] else ""
     yield from columns(

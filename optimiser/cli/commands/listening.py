@@ -35,7 +35,7 @@ def _by_chance(test: View) -> str:
 
 
 def _say_ears(view: View) -> Iterator[str]:
-    yield f"Ears of {view['study']}: {count(view['pairs'], 'rating')} of measured takes."
+    yield from paragraph(f"Ears of {view['study']}: {count(view['pairs'], 'rating')} of measured takes.")
     heads = ("part", "shipped", "in use", "fitted") if view["own_weights"] else ("part", "shipped", "fitted")
     names = tuple(head.replace(" ", "_") for head in heads[1:])
     rows = ((part["part"], *(number(part[name], 2) for name in names)) for part in view["parts"])

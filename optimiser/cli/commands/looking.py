@@ -10,7 +10,7 @@ from optimiser.cli.commands.advising import say_weights
 from optimiser.cli.commands.proposals import say_outlook
 from optimiser.cli.commands.words import StudyName, stamp
 from optimiser.cli.outcome import AsJson, Outcome, StoreUrl, View, tell
-from optimiser.cli.printing import bar, columns, count, near, number, paragraph, plus_minus
+from optimiser.cli.printing import bar, columns, count, near, number, paragraph, plus_minus, whole
 from optimiser.errors import NoStore
 
 
@@ -56,12 +56,12 @@ def review(
 
 def _say_review(view: View) -> Iterator[str]:
     yield from say_standing(view)
-    yield f"Next: optimiser next {view['study']}"
+    yield from whole("Next:", f"optimiser next {view['study']}")
 
 
 def say_standing(view: View) -> Iterator[str]:
     """Where a study stands."""
-    yield f"Study {view['study']}: {count(view['measured'], 'trial')} measured."
+    yield from paragraph(f"Study {view['study']}: {count(view['measured'], 'trial')} measured.")
     if view["best"] is not None:
         yield from paragraph(_highest(view["best"]))
     if view["recommended"] is not None:
@@ -85,7 +85,8 @@ def say_standing(view: View) -> Iterator[str]:
             "Scored:",
         )
     for file in view["files"][:1]:
-        yield from paragraph(f"{file} and {len(view['files']) - 1} more files beside it", 10, "Written:")
+        yield from whole("Written: ", file)
+        yield from paragraph(f"and {len(view['files']) - 1} more files beside it", 10)
 
 
 def _highest(best: View) -> str:
@@ -129,7 +130,7 @@ def recall(
 
 
 def _say_recall(view: View) -> Iterator[str]:
-    yield from paragraph(f"Recall sheet of trial {view['trial']} of {view['study']} written: {near(view['file'])}")
+    yield from whole(f"Recall sheet of trial {view['trial']} of {view['study']} written:", near(view["file"]))
 
 
 def export(
@@ -147,7 +148,7 @@ def export(
 
 
 def _say_export(view: View) -> Iterator[str]:
-    yield f"Study {view['study']} written to {view['file']}: {view['trials']} trials, {view['events']} events."
+    yield from whole(f"Study {view['study']} written, {_held(view)}:", near(view["file"]))
 
 
 def import_study(
@@ -164,8 +165,13 @@ def import_study(
 
 
 def _say_import(view: View) -> Iterator[str]:
-    yield f"Study {view['study']} taken in: {view['trials']} trials, {view['events']} events."
-    yield f"Next: optimiser review {view['study']}"
+    yield from paragraph(f"Study {view['study']} taken in, {_held(view)}.")
+    yield from whole("Next:", f"optimiser review {view['study']}")
+
+
+def _held(view: View) -> str:
+    """What a study as a file holds."""
+    return f"{count(view['trials'], 'trial')} and {count(view['events'], 'event')}"
 
 
 COMMANDS: Final = (studies, review, recall, export, import_study)

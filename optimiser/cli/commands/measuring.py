@@ -8,7 +8,7 @@ from typing import Annotated, Any, Final
 import typer
 
 from optimiser.cli.outcome import AsJson, Outcome, View
-from optimiser.cli.printing import bar, columns, number, paragraph, plus_minus
+from optimiser.cli.printing import bar, columns, number, paragraph, plus_minus, whole
 
 _FULL_BAR_STEPS = 6.0
 """Just-noticeable steps at which a part's bar is full; six alone halve the score."""
@@ -46,7 +46,7 @@ def _say_measure(view: View) -> Iterator[str]:
     yield from _say_alignment(view)
     yield from _say_each("Warning:", view["warnings"])
     if "figure" in view:
-        yield from paragraph(view["figure"], 10, "Figure:")
+        yield from whole("Figure:  ", view["figure"])
     yield "The score rests on formulas; no listening panel stands behind it yet."
 
 

@@ -7,7 +7,7 @@ import typer
 
 from optimiser.cli.commands.words import KeyWord, SetWords, StudyName, assignments, figure, stamp
 from optimiser.cli.outcome import AsJson, Outcome, StoreUrl, View
-from optimiser.cli.printing import columns, paragraph, plus_minus
+from optimiser.cli.printing import columns, paragraph, plus_minus, whole
 from optimiser.errors import BadUse
 
 TrialNumber = Annotated[int, typer.Argument(metavar="TRIAL", help="The trial's number.")]
@@ -47,15 +47,15 @@ def amend(
 def _say_amended(view: View) -> Iterator[str]:
     name, number = view["study"], view["trial"]
     if not view["changed"]:
-        yield f"Trial {number} of {name} stands like that already."
+        yield from paragraph(f"Trial {number} of {name} stands like that already.")
         return
-    yield f"Trial {number} of {name} amended: {', '.join(view['changed'])}."
+    yield from paragraph(f"Trial {number} of {name} amended: {', '.join(view['changed'])}.")
     yield from columns(view["shown"].items())
     if view["overall"] is not None:
         yield f"Overall       {plus_minus(view['overall'], view['overall_se'])} of 100"
     if view["reading"] is not None:
         yield f"Reading       {view['reading']:g}"
-    yield f"To take it back: optimiser undo {name}"
+    yield from whole("To take it back:", f"optimiser undo {name}")
 
 
 def void(

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 
 from optimiser.cli.commands.advising import say_weights
 from optimiser.cli.outcome import View
-from optimiser.cli.printing import columns, count, listed, number, paragraph, percent, plus_minus
+from optimiser.cli.printing import columns, count, listed, number, paragraph, percent, plus_minus, whole
 from optimiser.units import INTERVAL_SDS, show_minutes
 
 
@@ -12,7 +12,7 @@ def say_next(view: View) -> Iterator[str]:
     """What to try next, why, how long it takes, and what further trials could still gain."""
     yield from _say_put_aside(view["put_aside"])
     for proposal in view["proposals"]:
-        yield f"TRY NEXT: trial {proposal['trial']} of {view['study']}"
+        yield from paragraph(f"TRY NEXT: trial {proposal['trial']} of {view['study']}")
         yield from columns(proposal["shown"].items())
         yield from _say_held(proposal["held"], view["held_for_time"])
         if proposal["changes"]:
@@ -25,9 +25,11 @@ def say_next(view: View) -> Iterator[str]:
         if proposal["expected"] is not None:
             band = proposal.get("chance_in_band")
             accepted = "" if band is None else f", reading accepted {percent(band)}"
-            yield (
-                f"Expected: {plus_minus(proposal['expected'], proposal['expected_se'])}, "
-                f"chance of a new best {percent(proposal['chance_best'])}{accepted}"
+            yield from paragraph(
+                f"{plus_minus(proposal['expected'], proposal['expected_se'])}, "
+                f"chance of a new best {percent(proposal['chance_best'])}{accepted}",
+                10,
+                "Expected:",
             )
         yield from paragraph(proposal["reason"], 10, "Why:")
         yield from _say_portions(proposal)
@@ -37,7 +39,7 @@ def say_next(view: View) -> Iterator[str]:
     yield from say_outlook(view["outlook"])
     yield from say_weights(view["advisers"])
     first = view["proposals"][0]["trial"]
-    yield f"Then: optimiser take {view['study']} REFERENCE.wav CAPTURE.wav --trial {first} --reading X"
+    yield from whole("Then:", f"optimiser take {view['study']} REFERENCE.wav CAPTURE.wav --trial {first} --reading X")
 
 
 def say_session(view: View) -> Iterator[str]:
@@ -57,7 +59,7 @@ def say_session(view: View) -> Iterator[str]:
     yield from _say_held((), view["held_for_time"])
     yield from _say_time(view)
     yield from say_outlook(view["outlook"])
-    yield f"Then: optimiser next {view['study']}"
+    yield from whole("Then:", f"optimiser next {view['study']}")
 
 
 def _clock(minutes: float) -> str:

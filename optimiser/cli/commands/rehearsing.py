@@ -8,7 +8,7 @@ import typer
 
 from optimiser.cli.commands.looking import say_standing
 from optimiser.cli.outcome import AsJson, Outcome, View, tell
-from optimiser.cli.printing import number, paragraph
+from optimiser.cli.printing import number, paragraph, whole
 
 
 def rehearse(
@@ -31,7 +31,7 @@ def _say_rehearse(view: View) -> Iterator[str]:
     )
     for caution in view["cautions"]:
         yield from paragraph(caution, 10, "Caution:")
-    yield f"Its store, for a look round: --store {view['store']}"
+    yield from whole("Its store, for a look round:", f"--store {view['store']}")
     yield from paragraph("optimiser start SHEET.toml, with a sheet of your own chain", 10, "For real:")
 
 

@@ -9,7 +9,7 @@ import typer
 
 from optimiser.cli.commands.words import stamp
 from optimiser.cli.outcome import AsJson, Outcome, StoreUrl, View, tell
-from optimiser.cli.printing import columns, count, number, paragraph
+from optimiser.cli.printing import columns, count, number, paragraph, whole
 from optimiser.errors import BadUse
 
 SHOWN: Final = 10
@@ -78,8 +78,8 @@ def _say_remeasured(view: View) -> Iterator[str]:
     yield from _say_left_out(view)
     yield from _say_studies(view)
     if view["file"] and view["run"]:
-        yield f"Written to {view['file']}. To take it in:"
-        yield f"  optimiser remeasure --merge {view['file']}"
+        yield from whole("Written:", view["file"])
+        yield from whole("To take it in:", f"optimiser remeasure --merge {view['file']}")
 
 
 def _say_merged(view: View) -> Iterator[str]:
@@ -98,13 +98,13 @@ def _say_left_out(view: View) -> Iterator[str]:
 def _say_studies(view: View) -> Iterator[str]:
     for study in view["studies"]:
         name = study["study"]
-        yield f"How the scores of {name} moved:"
+        yield from paragraph(f"How the scores of {name} moved:")
         moves = study["moves"]
         yield from columns((f"trial {move['trial']}", *_moved(move)) for move in moves[:SHOWN])
         if len(moves) > SHOWN:
             yield f"  and {len(moves) - SHOWN} more, by {number(abs(moves[SHOWN]['moved'] or 0.0))} or less"
         yield from _say_recommended(study["recommended"])
-        yield f"Next: optimiser review {name}; to take it back: optimiser undo {name}"
+        yield from paragraph(f"Next: optimiser review {name}; to take it back: optimiser undo {name}")
 
 
 def _moved(move: View) -> tuple[str, ...]:

@@ -8,7 +8,7 @@ import typer
 from optimiser.cli.commands.words import user
 from optimiser.cli.outcome import AsJson, StoreUrl, View
 from optimiser.cli.printing import as_json as json_text
-from optimiser.cli.printing import paragraph
+from optimiser.cli.printing import paragraph, whole
 
 
 def serve(
@@ -38,7 +38,7 @@ def serve(
 
 
 def _say_address(view: View) -> Iterator[str]:
-    yield f"Serving the studies of {view['store']}"
+    yield from whole("Serving the studies of", view["store"])
     yield f"Open      {view['address']}"
     if view["paired"]:
         yield from _say_link(view)
@@ -55,7 +55,7 @@ def _say_link(view: View) -> Iterator[str]:
 
     drawn = io.StringIO()
     segno.make(view["link"], error="m").terminal(drawn, compact=True)
-    yield "Scan this with the next device, or open the link there, within ten minutes; it works once:"
+    yield from paragraph("Scan this with the next device, or open the link there, within ten minutes; it works once:")
     yield drawn.getvalue().rstrip("\n")
     yield view["link"]
 
