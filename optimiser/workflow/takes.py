@@ -201,14 +201,20 @@ def _identify(state: StudyState, answer: Answer) -> tuple[int, dict[str, Any], d
         number = _only_waiting(state)
     trial = study.trial(number)
     if trial.state == "measured":
-        raise BadUse(
-            f"Trial {number} of {study.sheet.name} is measured already.",
-            "Leave out --trial to add a new one, with --set for what was set.",
-        )
+        raise _measured_already(study.sheet.name, number)
     asked = dict(trial.settings)
     if settings is None or settings == asked:
         return number, asked, None
     return number, settings, asked
+
+
+def _measured_already(name: str, number: int) -> BadUse:
+    return BadUse(
+        f"Trial {number} of {name} is measured already.",
+        f"Made again? optimiser void {name} {number}, then optimiser take {name} REFERENCE.wav CAPTURE.wav --trial "
+        f"{number}. Only a figure is wrong? optimiser amend {name} {number} --reading X. One more trial? Leave out --trial "
+        "and say with --set what was set.",
+    )
 
 
 def _only_waiting(state: StudyState) -> int:

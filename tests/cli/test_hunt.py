@@ -135,6 +135,35 @@ def test_another_proposal_locks_and_batches(ask: Ask, sheet: Path) -> None:
     assert len(ask("next", "club-amp", "--minutes", 15)["proposals"]) == 2
 
 
+def test_a_trial_that_is_measured_is_made_again_as_the_hint_says(
+    ask: Ask, sheet: Path, recordings: tuple[Path, Path]
+) -> None:
+    ask("start", sheet)
+    ask("next", "club-amp")
+    first = ask("take", "club-amp", *recordings, "--reading", 4)
+    error = ask("take", "club-amp", *recordings, "--trial", 1, "--reading", 6, code=2)["error"]
+    assert error["message"] == "Trial 1 of club-amp is measured already."
+    void, take = "optimiser void club-amp 1", "optimiser take club-amp REFERENCE.wav CAPTURE.wav --trial 1"
+    assert f"{void}, then {take}." in error["hint"]
+    ask(*void.split()[1:])
+    again = ask(*take.replace("REFERENCE.wav CAPTURE.wav", "{} {}").format(*recordings).split()[1:], "--reading", 6)
+    assert (again["trial"], again["settings"], again["reading"]) == (1, first["settings"], 6)
+    assert ask("next", "club-amp")["proposals"][0]["trial"] == 2
+
+
+@pytest.mark.parametrize("command", ["take", "log"])
+def test_what_was_handed_over_is_taken_back_as_its_last_lines_say(
+    ask: Ask, say: Say, sheet: Path, recordings: tuple[Path, Path], command: str
+) -> None:
+    ask("start", sheet)
+    ask("next", "club-amp")
+    words = recordings if command == "take" else ("--overall", 50)
+    *_, back, _ = say(command, "club-amp", *words).splitlines()
+    assert back == "To take it back: optimiser undo club-amp"
+    ask(*back.split("optimiser ")[1].split())
+    assert ask("studies")["studies"][0]["measured"] == 0
+
+
 def test_what_was_asked_and_what_was_set_are_kept_apart(ask: Ask, sheet: Path) -> None:
     ask("start", sheet)
     asked = ask("next", "club-amp")["proposals"][0]["settings"]

@@ -120,6 +120,7 @@ def _say_trial(view: View) -> Iterator[str]:
     if view["parts"]:
         yield from say_parts(view["parts"])
     yield from say_remarks(view)
+    yield from whole("To take it back:", f"optimiser undo {name}")
     yield from whole("Next:", f"optimiser next {name}")
 
 
