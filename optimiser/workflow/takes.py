@@ -1,6 +1,6 @@
 """Two recordings in, a measured trial out; or a trial without files."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from pathlib import Path
@@ -77,10 +77,12 @@ def take(
     stamp: Stamp,
     *,
     labels: tuple[str, str] = ("", ""),
+    tell: Callable[[str], None] = lambda _: None,
 ) -> View:
     """Measure reference and capture and keep them as a trial.
 
-    `labels` are what the files are called where that is not their own names.
+    `labels` are what the files are called where that is not their own names. `tell` hears of the measuring once all
+    else is seen to be right.
 
     Raises:
         NotFound: no such study, trial or file.
@@ -91,7 +93,10 @@ def take(
     known = done_before(events, stamp, "measured", "failed")
     if known is not None:
         return trial_view(state, state.study.trial(known.trial or 0))
-    _identify(state, answer)
+    _check(events, answer, stamp)
+    for path in files:
+        open_recording(path)
+    tell("measuring")
     goal = store.audio.path(state.goal["sha256"]) if state.goal else None
     layout = layout_from_json(state.reels["proof"]["layout"]) if "proof" in state.reels else None
     scores, told = entries_of(measure_files(*files, goal=goal, layout=layout))
@@ -123,7 +128,10 @@ def check_answer(store: Store, name: str, answer: Answer, stamp: Stamp) -> None:
         NotFound: no such study or trial.
         InvalidSettings, InvalidTrial, BadUse: what cannot be used.
     """
-    events = store.events(name)
+    _check(store.events(name), answer, stamp)
+
+
+def _check(events: Sequence[Event], answer: Answer, stamp: Stamp) -> None:
     _ = fold(events).after(_event(events, answer, {"match": 0.0}, {}, stamp)).study
 
 
@@ -212,8 +220,8 @@ def _measured_already(name: str, number: int) -> BadUse:
     return BadUse(
         f"Trial {number} of {name} is measured already.",
         f"Made again? optimiser void {name} {number}, then optimiser take {name} REFERENCE.wav CAPTURE.wav --trial "
-        f"{number}. Only a figure is wrong? optimiser amend {name} {number} --reading X. One more trial? Leave out --trial "
-        "and say with --set what was set.",
+        f"{number}. Only a figure is wrong? optimiser amend {name} {number} --reading X. One more trial? Leave out "
+        "--trial and say with --set what was set.",
     )
 
 

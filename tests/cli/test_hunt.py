@@ -9,6 +9,8 @@ from typing import Any
 
 import pytest
 
+from optimiser.cli import run
+
 Ask = Callable[..., Any]
 Say = Callable[..., str]
 
@@ -164,6 +166,21 @@ def test_what_was_handed_over_is_taken_back_as_its_last_lines_say(
     assert ask("studies")["studies"][0]["measured"] == 0
 
 
+@pytest.mark.parametrize(
+    ("study", "words", "code"),
+    [("nobody", [], 4), ("club-amp", ["--ear", "11"], 3), ("club-amp", ["--trial", "9"], 4)],
+)
+def test_nothing_is_measured_before_all_else_is_right(
+    say: Say, sheet: Path, recordings: tuple[Path, Path], capsys: pytest.CaptureFixture[str],
+    study: str, words: list[str], code: int,
+) -> None:  # fmt: skip
+    say("start", sheet)
+    say("next", "club-amp")
+    assert "measuring" not in say("take", study, *recordings, *words, code=code)
+    assert run(["take", "club-amp", *map(str, recordings)]) == 0
+    assert capsys.readouterr().err == "measuring\n"
+
+
 def test_what_was_asked_and_what_was_set_are_kept_apart(ask: Ask, sheet: Path) -> None:
     ask("start", sheet)
     asked = ask("next", "club-amp")["proposals"][0]["settings"]
@@ -253,6 +270,7 @@ def test_what_cannot_be_is_refused_in_one_line(
     assert error["message"]
     assert error["hint"] or "\n" in error["message"] or error["code"] in ("bad_sheet", "bad_settings")
     assert say(*filled, code=code).strip()
+    assert "measuring" not in say(*filled, code=code)
     assert garbage.read_bytes() == bytes(range(256)) * 20
     assert ask("studies") == before
 

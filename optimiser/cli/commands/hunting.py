@@ -64,9 +64,9 @@ def take(
     from optimiser.workflow import take
 
     answer = _answer(trial, set_, {"reading": reading, "ear": ear}, note)
-    tell("measuring")
     with open_store(store, create=False) as opened:
-        return Outcome(take(opened, study, (reference, capture), answer, stamp(key=key)), _say_trial, as_json)
+        view = take(opened, study, (reference, capture), answer, stamp(key=key), tell=tell)
+        return Outcome(view, _say_trial, as_json)
 
 
 def log(
