@@ -48,6 +48,10 @@ class BadInput(OptimiserError):
     code = "bad_input"
 
 
+NOTHING: Final = "nothing"
+"""What is found of an entry or setting that is missing."""
+
+
 @dataclass(frozen=True)
 class Fault:
     """One thing that is wrong in a study sheet or an arrangement of settings.
@@ -55,7 +59,7 @@ class Fault:
     Attributes:
         table: where it stands, as in `settings.gain`.
         key: the entry, empty when the whole table is meant.
-        found: what stands there.
+        found: what stands there, NOTHING where it is missing.
         expected: what may stand there.
         mend: what to write instead.
     """
@@ -69,7 +73,8 @@ class Fault:
     def __str__(self) -> str:
         place = f"[{self.table}] {self.key}".strip() if self.table else self.key
         end = "" if self.mend.endswith("?") else "."
-        return f"{place}: found {self.found}, expected {self.expected}; {self.mend}{end}"
+        found = " is missing" if self.found == NOTHING else f": found {self.found}"
+        return f"{place}{found}, expected {self.expected}; {self.mend}{end}"
 
 
 class _FaultsError(BadInput):

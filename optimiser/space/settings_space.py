@@ -8,7 +8,8 @@ from typing import Final
 
 import numpy as np
 
-from optimiser.errors import Fault, InvalidSettings, NothingLeft
+from optimiser.errors import NOTHING, Fault, InvalidSettings, NothingLeft
+from optimiser.space.asking import allowed_in_words, example_of
 from optimiser.space.rules import Rule
 from optimiser.space.settings import Setting, Settings, UnreadableValue, Value
 
@@ -74,7 +75,7 @@ class SettingsSpace:
             elif name in values:
                 settings[name] = values[name]
             elif not any(fault.key == name for fault in faults):
-                faults.append(Fault("", name, "nothing", "a value", f"add --set {name}=... or the entry {name}"))
+                faults.append(_missing(setting))
         if faults:
             raise InvalidSettings(faults)
         return self.sorted(settings)
@@ -164,6 +165,12 @@ class SettingsSpace:
 
 def _needs(setting: Setting) -> set[str]:
     return {name for name, _ in setting.only_when.conditions} if setting.only_when else set()
+
+
+def _missing(setting: Setting) -> Fault:
+    word = f"{setting.name}={example_of(setting)}"
+    quoted = f'"{word}"' if " " in word else word
+    return Fault("", setting.name, NOTHING, allowed_in_words(setting), f"add for example --set {quoted}")
 
 
 def _needless(setting: Setting, value: Value) -> Fault:

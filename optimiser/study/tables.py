@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from difflib import get_close_matches
 
-from optimiser.errors import Fault
+from optimiser.errors import NOTHING, Fault
 
 
 class Table:
@@ -27,7 +27,7 @@ class Table:
 
     def fault(self, key: str, found: object, expected: str, mend: str) -> None:
         """Note one fault."""
-        said = "nothing" if found is None else repr(found)
+        said = NOTHING if found is None else repr(found)
         self.faults.append(Fault(self.name, key, said, expected, mend))
 
     def take(self, key: str) -> object:

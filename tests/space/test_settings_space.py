@@ -116,6 +116,29 @@ def test_all_faults_of_an_arrangement_are_named_at_once() -> None:
     assert all(fault.mend for fault in caught.value.faults)
 
 
+def test_what_is_missing_is_told_with_what_may_be_given_and_how() -> None:
+    with pytest.raises(InvalidSettings) as caught:
+        SPACE.parse({"cabinet": "A and B"})
+    assert str(caught.value).splitlines() == [
+        "gain is missing, expected a clock time from 8:00 round to 5:00; add for example --set gain=12:30.",
+        "stage is missing, expected one of open, pushed, full; add for example --set stage=open.",
+        "mic is missing, expected one of cap, cap edge, rim; add for example --set mic=cap.",
+        "room is missing, expected a place, radial_mm 0 to 100, distance_mm 100 to 900, angle_deg 0 to 60; "
+        "add for example --set room=50,500,30.",
+        "riffs is missing, expected an order of 3 of chugs, held chord, run, two-note; "
+        'add for example --set "riffs=chugs,held chord,run".',
+        "blend is missing, expected a number from -12 dB to 0 dB; add for example --set blend=-6.",
+    ]
+
+
+def test_what_is_given_as_examples_is_taken() -> None:
+    with pytest.raises(InvalidSettings) as caught:
+        SPACE.parse({})
+    words = [fault.mend.removeprefix("add for example --set ").strip('"') for fault in caught.value.faults]
+    settings = SPACE.parse(dict(word.split("=") for word in words))
+    assert SPACE.outside(settings) == ()
+
+
 def test_what_was_really_set_may_lie_outside_the_sheet_and_is_marked() -> None:
     settings = SPACE.parse({**EXAMPLE, "gain": "7:30", "mic": "35,25,10", "riffs": "chugs,run", "blend": -20})
     assert SPACE.outside(settings) == ("gain", "mic", "riffs", "blend")

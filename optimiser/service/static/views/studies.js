@@ -47,7 +47,7 @@ function begin() {
       const { answer } = await submit({ method: "POST", path: "studies", body: { sheet: text.value }, study: "", label: "a new study" });
       if (answer) location.hash = to("s", answer.study);
     } catch (error) {
-      const faults = (error.faults ?? []).map((fault) => h("li", {}, `[${fault.table}] ${fault.key}: found ${fault.found}, expected ${fault.expected}; ${fault.mend}.`));
+      const faults = error.faults?.length ? error.message.split("\n").map((fault) => h("li", {}, fault)) : [];
       wrong.replaceChildren(...(faults.length ? ["The sheet cannot be used yet:", h("ul", {}, faults)] : [error.message, h("br"), error.hint ?? ""]));
     }
   }, { class: "primary" });
