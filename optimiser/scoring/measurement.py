@@ -5,6 +5,7 @@ from typing import Final
 
 import numpy as np
 
+from optimiser.errors import InvalidRecording
 from optimiser.scoring.advice import advise
 from optimiser.scoring.articulation import Articulation
 from optimiser.scoring.comparison import Comparison, compare, findings_of
@@ -135,8 +136,9 @@ def measure_with_curves(
 ) -> tuple[Measurement, Curves]:
     """`measure_sounds`, and the curves behind the comparison of reference and capture."""
     real, copy = inspect(reference, "reference"), inspect(capture, "capture")
-    wanted = None if goal is None else _against_goal(goal, copy.track, layout)
-    told = compare(real.track, copy.track, layout, "reference")
+    pair = (real.track, copy.track)
+    wanted = None if goal is None else _against_goal(goal, pair, layout)
+    told = _against_reference(pair, layout, fits_goal=wanted is not None)
     before, after = wanted.articulation if wanted else told.articulation
     parts = parts_of(told.figures)
     evidence = told.evidence
@@ -182,9 +184,36 @@ class _Wanted:
     parts_without: tuple[tuple[float, ...], ...]
 
 
-def _against_goal(goal: Sound, capture: Track, layout: ReelLayout | None) -> _Wanted:
-    told = compare(inspect(goal, "goal reference").track, capture, layout, "goal reference")
+def _against_goal(goal: Sound, pair: tuple[Track, Track], layout: ReelLayout | None) -> _Wanted:
+    """Compare the capture of a pair with the wanted tone; where that fails, the pair tells whose fault it is."""
+    track = inspect(goal, "goal reference").track
+    try:
+        told = compare(track, pair[1], layout, "goal reference")
+    except InvalidRecording as error:
+        compare(*pair, layout, "reference")
+        raise _odd_one_out(error, "goal reference", "reference and capture") from None
     return _Wanted(told.score, told.score_se, told.articulation, parts_of(told.figures), told.steps_without)
+
+
+def _against_reference(pair: tuple[Track, Track], layout: ReelLayout | None, *, fits_goal: bool) -> Comparison:
+    """Compare a pair; where that fails although the capture fits the wanted tone, the reference is odd."""
+    try:
+        return compare(*pair, layout, "reference")
+    except InvalidRecording as error:
+        if not fits_goal:
+            raise
+        raise _odd_one_out(error, "reference", "capture and goal reference") from None
+
+
+def _odd_one_out(error: InvalidRecording, odd: str, others: str) -> InvalidRecording:
+    """The error with which two of three recordings leave out the third."""
+    if error.fault != "mismatch":
+        return error
+    return InvalidRecording(
+        f"The {odd} is no recording of the same performance as {others}.",
+        f"Check that the {odd} is a recording of the same reel, and the right file.",
+        fault="mismatch",
+    )
 
 
 def _rates(rate_hz: int, capture_rate_hz: int) -> list[str]:

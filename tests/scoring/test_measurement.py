@@ -313,6 +313,21 @@ def test_another_performance_is_refused(reference: Sound, capture: Sound, other_
     assert refused(reference, np.random.default_rng(4).normal(size=capture.size)) == "mismatch"
 
 
+def test_of_three_recordings_the_one_that_does_not_belong_is_named(
+    reference: Sound, capture: Sound, other_performance: Sound, amp: Amp
+) -> None:
+    stranger = amp(other_performance, seed=2)
+    for files, said in (
+        ((reference, stranger, reference), "The capture is no recording of the same performance as the reference."),
+        ((stranger, capture, reference), "The reference is no recording of the same performance as capture and goal"),
+        ((reference, capture, stranger), "The goal reference is no recording of the same performance as reference and"),
+    ):
+        with pytest.raises(InvalidRecording) as caught:
+            measure(files[0], files[1], RATE_HZ, goal=files[2])
+        assert caught.value.message.startswith(said)
+        assert caught.value.fault == "mismatch"
+
+
 def test_a_wrong_sample_rate_is_told_from_another_performance(reference: Sound, capture: Sound) -> None:
     assert refused(reference, soxr.resample(capture, RATE_HZ, 44_100)) == "wrong_rate"
     assert refused(reference, soxr.resample(capture, 44_100, RATE_HZ)) == "wrong_rate"
