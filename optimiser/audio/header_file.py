@@ -11,7 +11,10 @@ MAX_CHUNKS: Final = 1000
 """Pieces before the sound. No recorder writes that many (common practice, no source)."""
 
 EXPORT_AGAIN: Final = "Export it again as 24-bit WAV."
-CUT_OFF_HINT: Final = "Copy or export it again, or accept it as truncated if what is there is enough."
+CUT_OFF_HINT: Final = (
+    "Copy or export it again. Where no whole file is left, open it in an audio editor and save what is there as a new "
+    "file."
+)
 
 
 @dataclass(frozen=True)

@@ -182,6 +182,16 @@ def test_a_cut_file_can_be_accepted() -> None:
     assert read_recording(half, accept_truncated=True)[0].shape == (250, 2)
 
 
+def test_a_cut_file_saved_anew_is_read_as_its_hint_says(tmp_path: Path) -> None:
+    """libsndfile stands for an audio editor."""
+    cut, anew = tmp_path / "cut.wav", tmp_path / "anew.wav"
+    cut.write_bytes(wav_bytes(tone(), 48_000)[: 44 + 1500])
+    assert "open it in an audio editor and save what is there as a new file" in refused(cut.read_bytes()).hint
+    samples, rate_hz = soundfile.read(cut)
+    soundfile.write(anew, samples, rate_hz, subtype="PCM_24")
+    assert read_recording(anew)[0].shape == (250, 2)
+
+
 def test_longer_than_half_an_hour_is_refused_from_the_header(tmp_path: Path) -> None:
     path = tmp_path / "long.wav"
     size = 8000 * 2 * 1801
