@@ -17,7 +17,8 @@ A message is one line that says what is wrong; a hint is one line that says how 
 the caller of a program and of a service stands in one table, OUTCOMES.
 """
 
-from collections.abc import Sequence
+import re
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final, NamedTuple
 
@@ -75,6 +76,54 @@ class Fault:
         end = "" if self.mend.endswith("?") else "."
         found = " is missing" if self.found == NOTHING else f": found {self.found}"
         return f"{place}{found}, expected {self.expected}; {self.mend}{end}"
+
+
+MOST_QUOTED: Final = 120
+"""Characters of a value that are quoted in a message (a choice, no source)."""
+
+_DEEPEST: Final = 4
+_MOST_BITS: Final = 4096
+"""Whole numbers of more bits are told in hexadecimal; Python refuses to make decimals of very long ones."""
+
+_ESCAPED: Final = {'"': r"\"", "\\": r"\\", "\n": r"\n", "\t": r"\t"}
+_BARE_KEY: Final = re.compile(r"[A-Za-z0-9_-]+")
+
+
+def as_written(raw: object) -> str:
+    """A value as it would stand in a study sheet, in TOML; a long one is cut, one that is missing is NOTHING."""
+    text = _toml(raw, 0)
+    return text if len(text) <= MOST_QUOTED else f"{text[: MOST_QUOTED - 3]}..."
+
+
+def _toml(raw: object, depth: int) -> str:
+    if depth > _DEEPEST:
+        return "..."
+    match raw:
+        case None:
+            return NOTHING
+        case bool():
+            return str(raw).lower()
+        case str():
+            return f'"{"".join(map(_character, raw))}"'
+        case Mapping():
+            entries = [f"{_key(str(key))} = {_toml(entry, depth + 1)}" for key, entry in raw.items()]
+            return f"{{ {', '.join(entries)} }}" if entries else "{}"
+        case list() | tuple():
+            return f"[{', '.join(_toml(entry, depth + 1) for entry in raw)}]"
+        case int() if raw.bit_length() > _MOST_BITS:
+            return hex(raw)
+    return str(raw)
+
+
+def _character(character: str) -> str:
+    if character.isprintable():
+        return _ESCAPED.get(character, character)
+    code = ord(character)
+    return _ESCAPED.get(character, f"\\u{code:04x}" if code < 1 << 16 else f"\\U{code:08x}")
+
+
+def _key(key: str) -> str:
+    return key if _BARE_KEY.fullmatch(key) else _toml(key, 0)
 
 
 class _FaultsError(BadInput):

@@ -8,7 +8,7 @@ from typing import Final
 
 import numpy as np
 
-from optimiser.errors import NOTHING, Fault, InvalidSettings, NothingLeft
+from optimiser.errors import NOTHING, Fault, InvalidSettings, NothingLeft, as_written
 from optimiser.space.asking import allowed_in_words, example_of
 from optimiser.space.rules import Rule
 from optimiser.space.settings import Setting, Settings, UnreadableValue, Value
@@ -103,7 +103,7 @@ class SettingsSpace:
             try:
                 values[name] = setting.parse(entry)
             except UnreadableValue as fault:
-                faults.append(Fault("", name, repr(entry), fault.expected, fault.mend))
+                faults.append(Fault("", name, as_written(entry), fault.expected, fault.mend))
         return values, faults
 
     def sorted(self, settings: Mapping[str, Value]) -> Settings:

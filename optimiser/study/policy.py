@@ -1,5 +1,6 @@
 """How the search is run: choices that are saved with the study."""
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -7,6 +8,15 @@ from optimiser.errors import BadInput
 
 ENGINES: Final = ("own", "plain")
 """`own` is the Gaussian process of this package, `plain` is scikit-optimize's optimiser."""
+
+
+RANGES: Final = {
+    "first_trials": (1.0, math.inf),
+    "belief_draws": (1.0, math.inf),
+    "candidates": (10.0, math.inf),
+    "effort_weight": (0.0, 1.0),
+}
+"""Lowest and highest value of each number."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -33,8 +43,7 @@ class SearchPolicy:
     def __post_init__(self) -> None:
         if self.engine not in ENGINES:
             raise BadInput(f"There is no search engine {self.engine!r}.", f"Use one of {', '.join(ENGINES)}.")
-        for name, least in (("first_trials", 1), ("belief_draws", 1), ("candidates", 10)):
-            if getattr(self, name) < least:
-                raise BadInput(f"{name} cannot be {getattr(self, name)}.", f"Set {name} to {least} or more.")
-        if not 0.0 <= self.effort_weight <= 1.0:
-            raise BadInput(f"effort_weight cannot be {self.effort_weight:g}.", "Set it from 0 to 1.")
+        for name, (least, most) in RANGES.items():
+            if not least <= getattr(self, name) <= most:
+                wanted = f"{least:g} or more" if math.isinf(most) else f"{least:g} to {most:g}"
+                raise BadInput(f"{name} cannot be {getattr(self, name):g}.", f"Set {name} to {wanted}.")

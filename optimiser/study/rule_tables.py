@@ -20,7 +20,7 @@ from optimiser.space import (
     Stage,
     UnreadableValue,
 )
-from optimiser.study.tables import Table
+from optimiser.study.tables import Table, is_number
 
 
 def read_rule(table: Table, settings: Mapping[str, Setting]) -> Rule:
@@ -29,13 +29,13 @@ def read_rule(table: Table, settings: Mapping[str, Setting]) -> Rule:
     for name, entry in table.entries.items():
         setting = settings.get(name)
         if setting is None:
-            table.fault(name, entry, f"one of {', '.join(settings)}", "name a setting of the sheet")
+            table.stranger(name, tuple(settings), "a name that no other setting has")
         else:
             matcher = _read_matcher(table, setting, entry)
             if matcher is not None:
                 conditions.append((name, matcher))
     if not table.entries:
-        table.fault("", {}, "at least one condition", 'write for example stage = ["full"]')
+        table.trouble("", "no condition", "at least one", 'write for example stage = ["full"]')
     return Rule(tuple(conditions))
 
 
@@ -83,7 +83,7 @@ def _quoted(knob: Knob | None) -> str:
 
 
 def _plain_number(raw: object) -> float:
-    if isinstance(raw, int | float) and not isinstance(raw, bool):
+    if isinstance(raw, int | float) and is_number(raw):
         return float(raw)
     raise UnreadableValue("a number", "write a number")
 

@@ -57,6 +57,7 @@ def _effort(table: Table, default: float) -> float:
 
 
 def _read_knob(name: str, table: Table) -> Knob | None:
+    before = len(table.faults)
     scale = table.one_of("scale", ("clock", "number"), "number")
     if scale == "clock":
         low, high = _clock(table, "low"), _clock(table, "high")
@@ -66,7 +67,7 @@ def _read_knob(name: str, table: Table) -> Knob | None:
         low, high = table.number("low", None), table.number("high", None)
         tolerance = table.number("tolerance", abs(high - low) / DEFAULT_NUMBER_STEPS or 1.0, 0.0)
         unit = table.text("unit", "")
-    if not low < high:
+    if not low < high and len(table.faults) == before:
         table.fault("low", table.entries.get("low"), "less than high", "swap low and high")
     if not tolerance > 0:
         table.fault("tolerance", table.entries.get("tolerance"), "more than 0", "leave it out")
@@ -88,7 +89,7 @@ def _clock(table: Table, key: str) -> float:
             return parse_clock(raw)
         if isinstance(raw, int | float) and not isinstance(raw, bool):
             return check_dial(float(raw))
-    except ValueError:
+    except (ValueError, OverflowError):
         pass
     table.fault(key, raw, "a clock time from 7:00 to 17:00", f'write {key} = "{_CLOCK_EXAMPLE[key]}"')
     return 7.0 if key == "low" else 17.0
@@ -139,7 +140,7 @@ def _read_stage(name: str, table: Table) -> Stage:
 
 def _read_riff_order(name: str, table: Table) -> RiffOrder:
     riffs = _names(table, "riffs", table.take("riffs"), 2)
-    use = table.number("use", float(len(riffs) or 1), 1.0, float(len(riffs) or 1))
+    use = table.number("use", float(len(riffs) or 1), 1.0, float(len(riffs) or "inf"))
     if use != int(use):
         table.fault("use", use, "a whole number", f"write use = {int(use)}")
     return RiffOrder(name=name, effort_minutes=_effort(table, DEFAULT_ORDER_MINUTES), riffs=riffs, use=int(use))
@@ -178,7 +179,9 @@ def _read_mic(name: str, table: Table) -> MicSpot | MicPlace:
     if not isinstance(raw, list):
         raw = [raw] if raw is not None else []
     entries = [{"name": spot} if isinstance(spot, str) else spot for spot in raw]
-    _names(table, "spots", [spot.get("name") if isinstance(spot, Mapping) else spot for spot in entries], 2)
+    names = [spot.get("name") if isinstance(spot, Mapping) else spot for spot in entries]
+    if all(isinstance(name, str) for name in names):
+        _names(table, "spots", names, 2)
     spots = tuple(_read_spot(Table(f"{table.name}.spots", spot, table.faults)) for spot in entries)
     return MicSpot(name=name, effort_minutes=effort, spots=spots, tolerance=tolerance)
 

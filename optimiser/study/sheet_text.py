@@ -9,10 +9,10 @@ from zoneinfo import available_timezones
 
 import tomli_w
 
-from optimiser.errors import BadInput, Fault, SheetError
+from optimiser.errors import Fault, SheetError, as_written
 from optimiser.scoring import SHIPPED_WEIGHTS, PartWeights
 from optimiser.space import Rule, Setting, Settings, SettingsSpace, UnreadableValue, Value
-from optimiser.study.policy import SearchPolicy
+from optimiser.study.policy import ENGINES, RANGES, SearchPolicy
 from optimiser.study.rule_tables import read_rule, write_rule
 from optimiser.study.setting_tables import read_setting, write_setting
 from optimiser.study.sheet import (
@@ -41,7 +41,7 @@ def load_sheet(text: str) -> StudySheet:
     """
     try:
         tables = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:  # numbers without end and tables without bottom among them
         fault = Fault("", "the sheet", f"text that is no TOML ({error})", "tables and entries", "mend that line")
         raise SheetError([fault]) from None
     return sheet_from_tables(tables)
@@ -108,9 +108,11 @@ def _read_study(table: Table) -> dict[str, Any]:
 
 
 def _read_space(raw_settings: object, raw_never: object, faults: list[Fault]) -> SettingsSpace:
+    if not raw_settings or not isinstance(raw_settings, Mapping):
+        found = as_written(raw_settings) if raw_settings else "no setting"
+        faults.append(Fault("settings", "", found, "at least one table", f"write {_EXAMPLE_SETTING}"))
+        return SettingsSpace(())
     table = Table("settings", raw_settings, faults)
-    if isinstance(raw_settings, Mapping) and not raw_settings:
-        table.fault("", "no setting", "at least one setting", f"add {_EXAMPLE_SETTING}")
     settings: dict[str, Setting] = {}
     for name, entries in table.entries.items():
         if not _SETTING_NAME.fullmatch(name):
@@ -127,7 +129,7 @@ def _read_space(raw_settings: object, raw_never: object, faults: list[Fault]) ->
     try:
         _ = space.in_order
     except ValueError as circle:
-        table.fault("only_when", str(circle), "conditions without a circle", "take one of them out")
+        table.trouble("only_when", str(circle), "conditions without a circle", "take one of them out")
     return space
 
 
@@ -143,7 +145,7 @@ def _read_never(raw: object, settings: Mapping[str, Setting], faults: list[Fault
     if raw is None:
         return ()
     if not isinstance(raw, list):
-        faults.append(Fault("never", "", repr(raw), "a list of tables", "write it as [[never]]"))
+        faults.append(Fault("never", "", as_written(raw), "a list of tables", "write it as [[never]]"))
         return ()
     return tuple(read_rule(Table("never", entries, faults), settings) for entries in raw)
 
@@ -166,7 +168,7 @@ def _read_reading(table: Table) -> ReadingBand:
     if not low <= band.redo_below <= band.wanted[0] <= band.wanted[1] <= high:
         found = f"redo_below {band.redo_below:g}, wanted {band.wanted[0]:g} to {band.wanted[1]:g}"
         mend = "put them in this order: low, redo_below, wanted, high"
-        table.fault("wanted", found, f"rising numbers from {low:g} to {high:g}", mend)
+        table.trouble("wanted", found, f"rising numbers from {low:g} to {high:g}", mend)
     table.close()
     return band
 
@@ -175,7 +177,7 @@ def _read_overall(table: Table) -> OverallWeights:
     usual = OverallWeights()
     weights = {field.name: table.number(field.name, getattr(usual, field.name), 0.0) for field in fields(usual)}
     if not any(weights.values()):
-        table.fault("", "no weight above 0", "at least one part that counts", "set match = 1.0")
+        table.trouble("", "no weight above 0", "at least one part that counts", "set match = 1.0")
     table.close()
     return OverallWeights(**weights)
 
@@ -184,8 +186,11 @@ def _read_match(raw: object, faults: list[Fault]) -> PartWeights | None:
     if raw is None:
         return None
     outer = Table("match", raw, faults)
-    table = Table("match.weights", outer.take("weights"), faults)
+    inner = outer.take("weights")
+    table = Table("match.weights", inner, faults)
     outer.close()
+    if inner is not None and not isinstance(inner, Mapping):
+        return None
     weights = {}
     for field in fields(PartWeights):
         if field.name in table.entries:
@@ -194,8 +199,8 @@ def _read_match(raw: object, faults: list[Fault]) -> PartWeights | None:
             usual = getattr(SHIPPED_WEIGHTS, field.name)
             table.fault(field.name, None, "a weight for every part", f"write {field.name} = {usual:g}")
     table.close()
-    if not any(weights.values()):
-        table.fault("", "no weight above 0", "at least one part that counts", "set tone = 1.0")
+    if weights and not any(weights.values()):
+        table.trouble("", "no weight above 0", "at least one part that counts", "set tone = 1.0")
         return None
     return PartWeights(**weights) if len(weights) == len(fields(PartWeights)) else None
 
@@ -207,23 +212,19 @@ def _read_policy(table: Table) -> SearchPolicy:
         if isinstance(usual, bool):
             entries[field.name] = table.flag(field.name, default=usual)
         elif isinstance(usual, str):
-            entries[field.name] = table.text(field.name, usual)
+            entries[field.name] = table.one_of(field.name, ENGINES, usual)
         elif isinstance(usual, int | float):
-            number = table.number(field.name, float(usual))
+            number = table.number(field.name, float(usual), *RANGES[field.name])
             entries[field.name] = int(number) if isinstance(usual, int) else number
     table.close()
-    try:
-        return SearchPolicy(**entries)
-    except BadInput as fault:
-        table.fault("", fault.message, "a policy that can be followed", fault.hint.rstrip("."))
-        return SearchPolicy()
+    return SearchPolicy(**entries)
 
 
 def _read_fixed(table: Table) -> dict[str, str]:
     fixed = {}
     for key, raw in table.entries.items():
         if isinstance(raw, str | int | float) and not isinstance(raw, bool):
-            fixed[key] = str(raw)
+            fixed[key] = raw if isinstance(raw, str) else as_written(raw)
         else:
             table.fault(key, raw, "a text or a number", f'write {key} = "..."')
     return fixed
@@ -235,7 +236,7 @@ def _read_values(table: Table, space: SettingsSpace) -> Settings:
     for name, raw in table.entries.items() if space.settings else ():
         setting = space.by_name.get(name)
         if setting is None:
-            table.fault(name, raw, f"one of {', '.join(space.by_name)}", "name a setting of the sheet")
+            table.stranger(name, tuple(space.by_name), "a setting that the sheet lacks")
             continue
         try:
             known[name] = setting.parse(raw)

@@ -1,9 +1,10 @@
 """Reads the tables of a study sheet entry by entry and gathers every fault on the way."""
 
-from collections.abc import Mapping, Sequence
+import sys
+from collections.abc import Collection, Mapping, Sequence
 from difflib import get_close_matches
 
-from optimiser.errors import NOTHING, Fault
+from optimiser.errors import Fault, as_written
 
 
 class Table:
@@ -26,9 +27,18 @@ class Table:
             self.fault("", entries, "a table", f"write it as [{name}] with entries below")
 
     def fault(self, key: str, found: object, expected: str, mend: str) -> None:
-        """Note one fault."""
-        said = NOTHING if found is None else repr(found)
-        self.faults.append(Fault(self.name, key, said, expected, mend))
+        """Note one fault, with the value that was found."""
+        self.trouble(key, as_written(found), expected, mend)
+
+    def trouble(self, key: str, found: str, expected: str, mend: str) -> None:
+        """Note one fault, with what was found in words."""
+        self.faults.append(Fault(self.name, key, found, expected, mend))
+
+    def stranger(self, key: str, known: Collection[str], what: str) -> None:
+        """Note an entry that means nothing here: what it is, and what may stand there."""
+        near = get_close_matches(key, known, n=1)
+        mend = f"did you mean {near[0]}?" if near else "leave it out"
+        self.trouble(key, what, f"one of {', '.join(known)}" if known else "nothing, for there is none", mend)
 
     def take(self, key: str) -> object:
         """The raw entry, None when absent."""
@@ -40,9 +50,10 @@ class Table:
         raw = self.take(key)
         if raw is None and default is not None:
             return default
-        if isinstance(raw, int | float) and _is_number(raw) and low <= raw <= high:
+        if isinstance(raw, int | float) and is_number(raw) and low <= raw <= high:
             return float(raw)
-        self.fault(key, raw, _span(low, high), f"write a number, as in {key} = {_example(low, high, default)}")
+        finite = "a finite number" if isinstance(raw, float) and not is_number(raw) else _span(low, high)
+        self.fault(key, raw, finite, f"write a number, as in {key} = {_example(low, high, default)}")
         return default if default is not None else 0.0
 
     def text(self, key: str, default: str | None = None) -> str:
@@ -84,23 +95,22 @@ class Table:
             return default
         if isinstance(raw, Sequence) and not isinstance(raw, str) and len(raw) == 2:
             first, second = raw
-            if _is_number(first) and _is_number(second) and first <= second:
+            if is_number(first) and is_number(second) and first <= second:
                 return float(first), float(second)
-        self.fault(key, raw, "two rising numbers", f"write {key} = [low, high]")
+        low, high = default or (0.0, 1.0)
+        self.fault(key, raw, "two rising numbers", f"write them as in {key} = [{low:g}, {high:g}]")
         return default or (0.0, 1.0)
 
     def close(self) -> None:
         """Note every entry that nobody asked for."""
         for key in self.entries:
             if key not in self._seen:
-                near = get_close_matches(key, self._seen, n=1)
-                mend = f"did you mean {near[0]}?" if near else "leave it out"
-                known = ", ".join(sorted(self._seen))
-                self.fault(key, self.entries[key], f"only {known}", mend)
+                self.stranger(key, sorted(self._seen), "an entry that means nothing here")
 
 
-def _is_number(raw: object) -> bool:
-    return isinstance(raw, int | float) and not isinstance(raw, bool) and abs(raw) < float("inf")
+def is_number(raw: object) -> bool:
+    """Whether it is a finite number that a float can hold."""
+    return isinstance(raw, int | float) and not isinstance(raw, bool) and abs(raw) <= sys.float_info.max
 
 
 def _span(low: float, high: float) -> str:

@@ -1,10 +1,12 @@
 """What a user can rely on when a study sheet is read, printed and wrong."""
 
+import tomllib
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from optimiser.errors import SheetError
+from optimiser.errors import MOST_QUOTED, SheetError, as_written
 from optimiser.scoring import PartWeights
 from optimiser.space import OneOf, RiffOrder, Rule
 from optimiser.study import StudySheet, load_sheet, sheet_from_tables, sheet_to_tables, write_sheet
@@ -179,13 +181,82 @@ def test_every_fault_is_named_at_once() -> None:
         (SMALL + WEIGHTS.replace("attack = 1", ""), "match.weights", "attack"),
         (SMALL + WEIGHTS.replace("attack", "punch"), "match.weights", "punch"),
         (SMALL + WEIGHTS.replace("= 1", "= 0"), "match.weights", ""),
-        (SMALL + "[search]\nengine = 'warp'\n", "search", ""),
+        (SMALL + "[search]\nengine = 'warp'\n", "search", "engine"),
+        (SMALL + "[search]\neffort_weight = 1.5\n", "search", "effort_weight"),
         (SMALL + "[reading]\nwanted = [1, 2]\n", "reading", "wanted"),
         (SMALL + "never = 3\n", "settings.gain", "never"),
     ],
 )
 def test_a_wrong_sheet_is_refused_with_place_and_mend(text: str, table: str, key: str) -> None:
     assert (table, key) in faults_of(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ('[study]\nname = "a"\n', "[settings]: found no setting, expected at least one table"),
+        ('[study]\nname = "a"\n[[settings]]\nkind = "knob"\n', '[settings]: found [{ kind = "knob" }], expected'),
+        (SMALL.replace("high = 10\n", ""), "[settings.gain] high is missing, expected a number"),
+        (SMALL.replace("10", "inf"), "[settings.gain] high: found inf, expected a finite number"),
+        (
+            SMALL + "[never]\ngain = { above = 3 }\n",
+            "[never]: found { gain = { above = 3 } }, expected a list",
+        ),
+        (SMALL + "[[never]]\ngain = { over = 3 }\n", "[never] gain: found { over = 3 }, expected above, below or both"),
+        (SMALL + "[[never]]\n", "[never]: found no condition, expected at least one"),
+        (SMALL + "[fixed]\nbias = true\n", "[fixed] bias: found true, expected a text or a number"),
+        (SMALL + "[fixed]\nmade = 2026-03-02\n", "[fixed] made: found 2026-03-02, expected a text or a number"),
+        (SMALL + '[fixed]\ncable = ["a", 3.5]\n', '[fixed] cable: found ["a", 3.5], expected a text or a number'),
+        (
+            SMALL + '[goal]\nstage = "open"\n',
+            "[goal] stage: found a setting that the sheet lacks, expected one of",
+        ),
+        (SMALL + "only_when = { gain = { above = 3 } }\n", "gain: found a name that no other setting has"),
+        (SMALL + "[overall]\nears = 2\n", "ears: found an entry that means nothing here, expected one of articulation"),
+        (SMALL + "[reading]\nwanted = 6\n", "expected two rising numbers; write them as in wanted = [6, 8]."),
+        (SMALL + "[match]\nweights = 3\n", "[match.weights]: found 3, expected a table"),
+        (SMALL + "[search]\nengine = 'warp'\n", '[search] engine: found "warp", expected one of "own", "plain"'),
+    ],
+)
+def test_one_fault_is_one_line_in_words_of_the_sheet(text: str, said: str) -> None:
+    with pytest.raises(SheetError) as caught:
+        load_sheet(text)
+    assert said in str(caught.value)
+    assert len(caught.value.faults) == 1
+
+
+toml_values = st.recursive(
+    st.booleans() | st.integers(-(2**63), 2**63 - 1) | st.floats(allow_nan=False) | st.text(max_size=8) | st.dates(),
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=5), inner, max_size=2),
+    max_leaves=4,
+)
+
+
+@given(value=toml_values)
+def test_what_was_found_is_told_as_the_sheet_says_it(value: object) -> None:
+    """Python's own reader of TOML reads the same again, unless it was too long to be told whole."""
+    told = as_written(value)
+    assert "\n" not in told
+    assert len(told) <= MOST_QUOTED
+    if "..." not in told:
+        assert tomllib.loads(f"found = {told}") == {"found": value}
+
+
+@pytest.mark.parametrize("number", ["9" * 400, "9" * 5000, f"0x{'f' * 6000}", "[" * 5000, f"[{'9' * 400}]"])
+def test_numbers_without_end_and_lists_without_bottom_are_faults(number: str) -> None:
+    clock = SMALL.replace('"knob"', '"knob"\nscale = "clock"')
+    for text in (
+        SMALL.replace("10", number),
+        clock.replace("10", number),
+        SMALL + f"[fixed]\nbias = [{number}]\n",
+        SMALL + f"[[never]]\ngain = {{ above = {number} }}\n",
+        SMALL + f"[search]\ncandidates = {number}\n",
+        SMALL + f"[goal]\ngain = {number}\n",
+    ):
+        with pytest.raises(SheetError) as caught:
+            load_sheet(text)
+        assert len(str(caught.value)) < 1000
+    assert len(sheet_from_tables({**tomllib.loads(SMALL), "fixed": {"bias": 16**6000}}).fixed["bias"]) < 1000
 
 
 def test_conditions_in_a_circle_are_refused() -> None:
