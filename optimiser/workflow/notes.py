@@ -4,12 +4,12 @@ import csv
 import hashlib
 import io
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
-from optimiser.errors import BadInput, BadUse, InvalidSettings
+from optimiser.errors import NOTHING, BadInput, BadUse, Fault, InvalidSettings
 from optimiser.storage import Store
 from optimiser.study import Event, StudyState, Trial, canonical_json, fold, trial_to_json
 from optimiser.workflow.files import read_text
@@ -69,13 +69,32 @@ def _rows(text: str, state: StudyState, columns: Mapping[str, str]) -> tuple[lis
     titles = [title.strip() for title in next(reader, [])]
     names = _names(titles, state, columns)
     rows = []
+    ignored = [title for place, title in enumerate(titles) if place not in names and title]
     for cells in reader:
+        if any(map(str.strip, cells)):
+            _check_columns(state, names.values(), ignored)
         told = {names[place]: cell.strip() for place, cell in enumerate(cells) if place in names and cell.strip()}
         if delimiter == ";":
             told = {own: cell.replace(",", ".") if own in FIGURES else cell for own, cell in told.items()}
         if told:
             rows.append(_Row(reader.line_num, told))
-    return rows, [title for place, title in enumerate(titles) if place not in names and title]
+    return rows, ignored
+
+
+def _check_columns(state: StudyState, names: Collection[str], ignored: Sequence[str]) -> None:
+    """See that there is a column for every setting that every trial has.
+
+    Raises:
+        BadUse: a setting without one.
+    """
+    told = {name.partition(".")[0] for name in names}
+    lacking = [one.name for one in state.sheet.space.settings if one.only_when is None and one.name not in told]
+    if lacking:
+        first, which = lacking[0], f"Its columns {', '.join(ignored)} mean nothing yet." if ignored else ""
+        raise BadUse(
+            f"The table has no column for {', '.join(lacking)}.",
+            f"Name it so in the first line, or say which one it is with --column {first}=THEIRS. {which}".strip(),
+        )
 
 
 def _names(titles: Sequence[str], state: StudyState, columns: Mapping[str, str]) -> dict[int, str]:
@@ -119,7 +138,7 @@ def _events(state: StudyState, rows: Sequence[tuple[_Row, str]], file: str, stam
             _ = state.after(event).study
             events.append(event)
         except InvalidSettings as error:
-            faults += [f"line {row.line}: {fault}" for fault in error.faults]
+            faults += [f"line {row.line}: {_in_cells(fault)}" for fault in error.faults]
         except BadInput as error:
             faults.append(f"line {row.line}: {error}")
     if faults:
@@ -127,6 +146,11 @@ def _events(state: StudyState, rows: Sequence[tuple[_Row, str]], file: str, stam
         rest = [f"and {more} more"] if more > 0 else []
         raise BadInput("\n".join([*faults[:FAULTS_TOLD], *rest]), "Nothing was taken in. Mend the table and try again.")
     return events
+
+
+def _in_cells(fault: Fault) -> Fault:
+    """A fault of an arrangement as it is mended in a table."""
+    return replace(fault, mend="fill in its cell") if fault.found == NOTHING else fault
 
 
 def _trial(state: StudyState, cells: Mapping[str, str], number: int, today: str) -> Trial:

@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 Ask = Callable[..., Any]
+Say = Callable[..., str]
 
 NOTES = """\
 Vol,stage,mic,riffs,Reading,overall,note,Weather,failed,day
@@ -65,6 +66,30 @@ def test_faulty_lines_are_all_named_and_nothing_is_taken_in(ask: Ask, notes: Pat
 )
 def test_a_wrong_mapping_is_said(ask: Ask, notes: Path, words: tuple[str, ...], told: str) -> None:
     assert told in ask("import-notes", "club-amp", notes, *words, code=2)["error"]["message"]
+
+
+def test_a_setting_without_a_column_is_told_once_with_the_columns_that_are_left(ask: Ask, notes: Path) -> None:
+    error = ask("import-notes", "club-amp", notes, code=2)["error"]
+    assert error["message"] == "The table has no column for gain."
+    assert error["hint"].endswith("with --column gain=THEIRS. Its columns Vol, Weather mean nothing yet.")
+    notes.write_text(NOTES.split("\n", 1)[1])
+    headless = ask("import-notes", "club-amp", notes, code=2)["error"]["message"]
+    assert headless == "The table has no column for gain, stage, mic, riffs."
+    assert ask("studies")["studies"][0]["trials"] == 0
+
+
+def test_an_empty_cell_of_a_setting_is_to_be_filled_in(ask: Ask, notes: Path) -> None:
+    notes.write_text(NOTES.replace("3:30,full", "3:30,"))
+    message = ask("import-notes", "club-amp", notes, "--column", "gain=Vol", code=3)["error"]["message"]
+    assert message == "line 3: stage is missing, expected one of open, pushed, full; fill in its cell."
+
+
+def test_what_was_taken_in_is_said_in_words(say: Say, notes: Path) -> None:
+    words = ("import-notes", "club-amp", notes, "--column", "gain=Vol")
+    assert say(*words).startswith("3 rows taken into club-amp, as trials 1 to 3.\n")
+    assert say(*words).startswith("Nothing new taken into club-amp.\n3 rows had been taken in before.\n")
+    notes.write_text(NOTES + '12:00,open,cap,"chugs,held chord,run,two-note",7,50,,,,2026-03-04\n')
+    assert say(*words).startswith("1 row taken into club-amp, as trial 4.\n")
 
 
 def test_an_empty_table_takes_nothing_in(ask: Ask, notes: Path) -> None:

@@ -141,15 +141,20 @@ def import_notes(
 
 
 def _say_notes(view: View) -> Iterator[str]:
+    from optimiser.study import trials_in_words
+
     numbers = view["trials"]
-    span = f"as trial{'s' * (len(numbers) > 1)} {numbers[0]} to {numbers[-1]}" if numbers else "nothing new"
-    yield from paragraph(f"{count(len(numbers), 'row')} taken into {view['study']}, {span}.")
+    if numbers:
+        rows = f"{count(len(numbers), 'row')} taken into {view['study']}"
+        yield from paragraph(f"{rows}, as {trials_in_words(numbers)}.")
+    else:
+        yield from paragraph(f"Nothing new taken into {view['study']}.")
     if view["known"]:
         yield f"{count(view['known'], 'row')} had been taken in before."
     if view["ignored"]:
         yield from paragraph(
-            f"Columns that mean nothing here were left out: {', '.join(view['ignored'])}. If one should count, say "
-            "what it is with --column, as in --column gain=Vol."
+            f"Columns that mean nothing here were left out: {', '.join(view['ignored'])}. If one should count, name it "
+            "with --column NAME=THEIRS."
         )
     yield from whole("Next:", f"optimiser next {view['study']}")
 
