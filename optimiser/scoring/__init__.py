@@ -14,6 +14,7 @@ from optimiser.scoring.ears import (
     fit_weights,
 )
 from optimiser.scoring.familiar import Familiar
+from optimiser.scoring.imprint import are_copies, imprint
 from optimiser.scoring.level import loudness_lkfs
 from optimiser.scoring.match_score import (
     SHIPPED_WEIGHTS,
@@ -72,11 +73,13 @@ __all__ = [
     "Samples",
     "Sound",
     "SweepPoint",
+    "are_copies",
     "chance_of_guessing",
     "check_finite",
     "check_rate",
     "error_of_steps",
     "fit_weights",
+    "imprint",
     "loudness_lkfs",
     "measure",
     "measure_sounds",

@@ -1,6 +1,6 @@
 """The first steps of a hunt: the sheet, and the tone that is wanted."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
@@ -10,6 +10,7 @@ from optimiser.errors import InvalidRecording, SheetError
 from optimiser.storage import Store
 from optimiser.study import Carried, Event, StudySheet, StudyState, fold, load_sheet, sheet_to_tables, started
 from optimiser.workflow.advising import advisers_view, chosen
+from optimiser.workflow.dry_reels import dry_in_words, dry_of
 from optimiser.workflow.reel_files import layout_from_json
 from optimiser.workflow.stamp import Stamp, done_before
 from optimiser.workflow.takes import measure_files
@@ -111,7 +112,7 @@ def record_goal(
     state = fold(events)
     known = done_before(events, stamp, "goal recorded")
     if known is not None:
-        return {"study": name, "goal": known.body["goal"], "rescored": []}
+        return _goal_view(name, known.body["goal"], [])
     sound = open_recording(path)
     if sound.duration_s < _SHORTEST_S:
         raise InvalidRecording(
@@ -122,12 +123,21 @@ def record_goal(
     for _ in sound.blocks():
         pass  # a goal that cannot be decoded is refused now, not with the first take
     kept = store.audio.keep(path, name=label)
-    goal = {**asdict(kept), "seconds": sound.duration_s, "rate_hz": sound.rate_hz}
+    goal = {**asdict(kept), "seconds": sound.duration_s, "rate_hz": sound.rate_hz, **dry_of(state, sound)}
     recorded = Event("goal recorded", {"goal": goal}, stamp.iso(), stamp.actor, stamp.reason, stamp.key)
     rescored = _rescored(store, state, kept.sha256, stamp, tell)
     with store.writing():
         store.append(name, recorded, *rescored)
-    return {"study": name, "goal": goal, "rescored": [event.body["trial"] for event in rescored]}
+    return _goal_view(name, goal, rescored)
+
+
+def _goal_view(name: str, goal: Mapping[str, Any], rescored: Sequence[Event]) -> View:
+    return {
+        "study": name,
+        "goal": goal,
+        "rescored": [event.body["trial"] for event in rescored],
+        "warnings": dry_in_words({"goal reference": goal}),
+    }
 
 
 def _rescored(store: Store, state: StudyState, goal: str, stamp: Stamp, tell: Callable[[str], None]) -> list[Event]:

@@ -64,6 +64,7 @@ class _Reel(_Shape):
     rate_hz: FiniteFloat
     seconds: FiniteFloat
     layout: _Layout
+    imprint: list[FiniteFloat] | None = None
 
 
 class _ReelMade(_Shape):
@@ -73,6 +74,7 @@ class _ReelMade(_Shape):
 class _Recording(_Shape):
     sha256: Sha256
     name: str
+    dry: str | None = None
 
 
 class _GoalRecorded(_Shape):

@@ -8,6 +8,7 @@ from optimiser.proposals import recommend
 from optimiser.space import AXES, Choice, Knob, MicPlace, MicSpot, RiffOrder, Setting, Stage
 from optimiser.storage import Store
 from optimiser.study import StudyState, fold, sheet_to_tables, write_sheet
+from optimiser.workflow.dry_reels import dry_in_words
 from optimiser.workflow.levels import highest_of, levels_of
 from optimiser.workflow.looking import summary
 from optimiser.workflow.views import View, outlook_view, proposals_view, trial_view
@@ -41,12 +42,18 @@ def study_view(store: Store, name: str) -> View:
         "sheet_text": write_sheet(sheet),
         "settings": [setting_view(setting) for setting in sheet.space.settings],
         "reading_band": asdict(sheet.reading) if sheet.reading else None,
-        "goal_reference": dict(state.goal) if state.goal else None,
+        "goal_reference": _goal_shown(state),
         "proof_reel": _reel_shown(state),
         "proposals": proposals_view(state, waiting(state)),
         "best_shown": {**trial_view(state, highest[0]), "levelled": highest[1]} if highest else None,
         "last": trial_view(state, last) if last else None,
     }
+
+
+def _goal_shown(state: StudyState) -> View | None:
+    """What a page says of the study's goal reference."""
+    goal = state.goal
+    return None if goal is None else {**goal, "warnings": dry_in_words({"goal reference": goal})}
 
 
 def _reel_shown(state: StudyState) -> View | None:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from optimiser.audio import Reel, ReelKind, build_reel, length_remarks, read_recording, wav_bytes, write_wav
 from optimiser.errors import BadInput, BadUse, InvalidRecording
 from optimiser.rehearsal import LEARNING_RIFFS, RATE_HZ, VERIFY_RIFFS, play_riff
-from optimiser.scoring import Passage, ReelLayout
+from optimiser.scoring import ArraySound, Passage, ReelLayout, imprint
 from optimiser.space import RiffOrder
 from optimiser.storage import Store
 from optimiser.study import Event, Study, StudyState, fold
@@ -184,13 +184,15 @@ def _settings_to_learn(study: Study, number: int | None) -> Mapping[str, Any]:
 
 
 def reel_to_json(reel: Reel, kind: str, order: tuple[str, ...]) -> dict[str, Any]:
-    """What is kept of a reel: enough to find its riffs in a recording."""
+    """What is kept of a reel: enough to find its riffs in a recording, and to know the reel itself again."""
+    known = imprint(ArraySound(reel.samples[:, None], reel.rate_hz))
     return {
         "kind": kind,
         "riffs": list(order),
         "rate_hz": reel.rate_hz,
         "seconds": reel.layout.duration_s,
         "layout": asdict(reel.layout),
+        "imprint": None if known is None else list(known),
     }
 
 

@@ -11,6 +11,7 @@ from optimiser.errors import BadUse, NotFound
 from optimiser.scoring import Curves, Measurement, ReelLayout, measure_with_curves
 from optimiser.storage import Store
 from optimiser.study import Event, StudyState, Trial, fold, trial_to_json
+from optimiser.workflow.dry_reels import dry_of
 from optimiser.workflow.reel_files import layout_from_json
 from optimiser.workflow.sitting import day_of
 from optimiser.workflow.stamp import Stamp, done_before
@@ -102,8 +103,8 @@ def take(
     scores, told = entries_of(measure_files(*files, goal=goal, layout=layout))
     kept = [store.audio.keep(path, name=label) for path, label in zip(files, labels, strict=True)]
     details = {
-        "reference": asdict(kept[0]),
-        "capture": asdict(kept[1]),
+        "reference": {**asdict(kept[0]), **dry_of(state, files[0])},
+        "capture": {**asdict(kept[1]), **dry_of(state, files[1])},
         "goal": dict(state.goal) if state.goal else None,
         **told,
     }

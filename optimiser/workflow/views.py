@@ -7,6 +7,7 @@ from typing import Any, Final
 from optimiser.proposals import handling_minutes, outlook, shift_in_words
 from optimiser.space import changes_in_words
 from optimiser.study import Study, StudyState, Trial, parts_as_scored
+from optimiser.workflow.dry_reels import dry_in_words
 
 View = dict[str, Any]
 
@@ -49,6 +50,10 @@ def trial_view(state: StudyState, trial: Trial) -> View:
 
 def _slips(state: StudyState, number: int) -> Iterator[str]:
     """What looks as if a wrong file was handed over."""
+    details = state.details.get(number, {})
+    recordings = {part: details.get(part) for part in ("reference", "capture")}
+    if any(recordings.values()):
+        yield from dry_in_words({**recordings, "goal reference": state.goal})
     reference, capture = (_sum(state, number, name) for name in ("reference", "capture"))
     if capture is None:
         return

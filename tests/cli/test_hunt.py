@@ -7,7 +7,9 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
+import soundfile
 
 from optimiser.cli import run
 
@@ -307,6 +309,28 @@ def test_a_store_that_somebody_else_writes_to_is_busy(ask: Ask, sheet: Path, sto
     assert error["code"] == "busy"
     assert error["hint"]
     assert ask("next", "club-amp")["proposals"][0]["trial"] == 1
+
+
+def test_a_dry_reel_where_a_recording_was_meant_is_told(
+    ask: Ask, say: Say, sheet: Path, recordings: tuple[Path, Path], tmp_path: Path
+) -> None:
+    """The very file, and what an audio editor makes of it: quieter, later, 16 bits, in two channels."""
+    ask("start", sheet)
+    dry, saved = tmp_path / "proof.wav", tmp_path / "saved.wav"
+    ask("reel", "club-amp", "--out", dry)
+    samples, rate_hz = soundfile.read(dry)
+    soundfile.write(saved, np.pad(0.3 * samples, (4000, 0))[:, None] * [1.0, 0.9], rate_hz, subtype="PCM_16")
+    ask("next", "club-amp")
+    taken = ask("take", "club-amp", saved, dry)
+    sides = [f"The {side} is the dry proof reel itself, no recording of it." for side in ("reference", "capture")]
+    assert [any(warning.startswith(side) for warning in taken["warnings"]) for side in sides] == [True, True]
+    ask("next", "club-amp")
+    assert not any("dry" in warning for warning in ask("take", "club-amp", *recordings)["warnings"])
+    ask("void", "club-amp", 1)
+    wanted = ask("goal", "club-amp", recordings[0])
+    assert wanted["warnings"] == []
+    ask("void", "club-amp", 2)
+    assert "Warning:  The goal reference is the dry proof reel itself" in say("goal", "club-amp", dry)
 
 
 def test_files_that_were_handed_over_before_are_told(ask: Ask, sheet: Path, recordings: tuple[Path, Path]) -> None:

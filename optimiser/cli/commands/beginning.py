@@ -85,6 +85,8 @@ def _say_goal(view: View) -> Iterator[str]:
     yield f"Goal reference of {view['study']} kept: {kept['name']}, {kept['seconds']:.1f} s."
     if view["rescored"]:
         yield f"Scored against it: trials {', '.join(str(number) for number in view['rescored'])}."
+    for warning in view["warnings"]:
+        yield from paragraph(warning, 10, "Warning:")
     yield from whole("Next:", f"optimiser next {view['study']}")
 
 

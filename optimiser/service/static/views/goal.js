@@ -47,6 +47,12 @@ function page(study) {
     const over = await follow(told.answer.job, (job) => { if (job.progress) word.textContent = `${job.progress}.`; });
     bar.hidden = true;
     if (over.state === "failed") throw Object.assign(new Error(over.error.message), { hint: over.error.hint });
+    const warnings = over.result?.warnings ?? [];
+    if (warnings.length) {
+      word.textContent = "It is kept all the same. Hand over another one to take its place.";
+      wrong.replaceChildren(...warnings);
+      return;
+    }
     say("The goal reference is kept.");
     location.hash = to("s", study.name);
   });
@@ -59,6 +65,7 @@ function page(study) {
     h("h1", {}, "Goal reference"),
     goal ? h("p", { class: "lead" }, `Recorded: ${goal.name}, ${number(goal.seconds)} s. Another one may take its place; takes made before are scored anew.`)
       : h("p", { class: "lead" }, "The tone you want in the end, recorded once."),
+    ...(goal?.warnings ?? []).map((warning) => h("p", { class: "wrong" }, warning)),
     served("caution-load"),
     h("section", { class: "panel" }, h("h2", {}, "1. Get the proof reel"), h("p", {}, "Dry riffs with a marker in front. The goal, every reference and every capture are recordings of this same reel."), reel, button("Download the proof reel", getReel)),
     h("section", { class: "panel" }, h("h2", {}, "2. Set your favourite tone"), h("p", {}, "Set the chain as you like it best. Play the whole reel through it and record it, from a little before the start to a little after the end.")),
