@@ -111,10 +111,10 @@ def percent(share: float | None) -> str:
     return "-" if share is None or not math.isfinite(share) else f"{100 * share:.0f} %"
 
 
-def bar(share: float) -> str:
+def bar(share: float, mark: str = "#") -> str:
     """A bar for a share of 1."""
     filled = round(BAR * min(1.0, max(0.0, share)))
-    return "#" * filled + "." * (BAR - filled)
+    return mark * filled + "." * (BAR - filled)
 
 
 def size(bytes_: int) -> str:

@@ -26,7 +26,7 @@ from optimiser.review.reading_relation import (
 from optimiser.review.recall_pdf import recall_pdf
 from optimiser.review.recall_sheet import RECALL_STYLE, recall_sheet
 from optimiser.review.report import build_report
-from optimiser.review.shares import Share, mattered
+from optimiser.review.shares import NOT_KNOWN, Share, mattered
 from optimiser.review.standing import OutlookThen, Standing, standing_of
 
 __all__ = [
@@ -35,6 +35,7 @@ __all__ = [
     "HEARING_CAUTION",
     "LIGHT",
     "LOAD_CAUTION",
+    "NOT_KNOWN",
     "RECALL_STYLE",
     "RELATION_NOTE",
     "RIBBON_CAUTION",

@@ -126,6 +126,14 @@ def test_what_is_held_and_put_aside_is_said(ask: Ask, say: Say, sheet: Path) -> 
     assert "Held:     gain, as you asked" in said
 
 
+def test_what_mattered_is_not_known_after_one_trial(ask: Ask, say: Say, sheet: Path) -> None:
+    ask("start", sheet)
+    ask("log", "club-amp", *as_set("9:00", "open", "cap"), "--overall", 40)
+    lines = say("review", "club-amp").split("90 % interval):\n")[1].splitlines()[:4]
+    assert {line.split()[0] for line in lines} == {"gain", "stage", "mic", "riffs"}
+    assert all(line.endswith(", not known yet") and "#" not in line for line in lines)
+
+
 def test_another_proposal_locks_and_batches(ask: Ask, sheet: Path) -> None:
     ask("start", sheet)
     first = ask("next", "club-amp")["proposals"][0]

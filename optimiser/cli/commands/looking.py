@@ -69,8 +69,7 @@ def say_standing(view: View) -> Iterator[str]:
         yield f"Keep for now, expected {plus_minus(kept['expected'], kept['expected_se'])}:"
         yield from columns(kept["shown"].items())
     if view["mattered"]:
-        yield "What mattered (share of the score's variation, with its 90 % interval):"
-        yield from columns((share["setting"], bar(share["share"]), _interval(share)) for share in view["mattered"])
+        yield from _say_mattered(view["mattered"])
     if view["reading_relation"]:
         yield from _say_relation(view["reading_relation"])
     yield from say_outlook(view["outlook"])
@@ -96,6 +95,21 @@ def _highest(best: View) -> str:
         return said
     side = "high" if best["overall"] > best["levelled"] else "low"
     return f"{said} (measured {number(best['overall'])}, on a day that reads {side})"
+
+
+def _say_mattered(shares: list[View]) -> Iterator[str]:
+    """Each setting's share and what is known of it; a bar is hatched while that is nothing."""
+    from optimiser.review import NOT_KNOWN
+
+    yield "What mattered (share of the score's variation, with its 90 % interval):"
+    yield from columns(
+        (
+            share["setting"],
+            bar(share["share"], "/" if share["verdict"] == NOT_KNOWN else "#"),
+            f"{_interval(share)}, {share['verdict']}",
+        )
+        for share in shares
+    )
 
 
 def _say_relation(relations: list[View]) -> Iterator[str]:
