@@ -1,7 +1,7 @@
 """Riff orders: the best by belief, and which riff had better come before which."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import TYPE_CHECKING, Final, cast
 
@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from optimiser.review.drawing import View, laid_out, legend_below, new_figure, own_look, shortened
 from optimiser.review.images import TIP
 from optimiser.review.palette import LIGHT
-from optimiser.review.ranking import Alternative, draw_ranking, explain_ranking, ranking_rows
+from optimiser.review.ranking import Alternative, draw_ranking, explain_ranking, foremost, ranking_rows
 from optimiser.review.standing import Standing
 from optimiser.review.variance_shares import interval
 from optimiser.space import RiffOrder
@@ -39,9 +39,10 @@ def orders(standing: Standing, setting: RiffOrder) -> View:
     kept = [place for place, settings in enumerate(arrangements) if standing.space.allows(settings)]
     draws = standing.belief.draws([arrangements[place] for place in kept], DRAWS, _SEED)
     pairs = precedences(setting, [many[place] for place in kept], draws)[:_SHOWN_PAIRS]
-    ranked = _ranked(standing, setting, many)[:_SHOWN_ORDERS]
+    ranked = foremost(_ranked(standing, setting, many), _SHOWN_ORDERS)
     with own_look():
-        figure = new_figure("riffs", _finding(setting, pairs), 2.6 + 0.5 * len(ranked) + 0.3 * len(pairs))
+        finding = _finding(setting, pairs, standing.base.get(setting.name))
+        figure = new_figure("riffs", finding, 2.6 + 0.5 * len(ranked) + 0.3 * len(pairs))
         upper, lower = figure.subplots(2, 1, height_ratios=[0.8 + 0.5 * len(ranked), 0.6 + 0.3 * len(pairs)])
         draw_ranking(upper, [_two_lines(one) for one in ranked], letters=60)
         _draw_pairs(lower, pairs)
@@ -67,7 +68,7 @@ def _ranked(standing: Standing, setting: RiffOrder, many: Sequence[Sequence[str]
     all_orders = list(dict.fromkeys([*known, *used, *map(tuple, many)]))
     means, sds = standing.predicted([standing.varied(**{setting.name: list(order)}) for order in all_orders])
     rows = [
-        Alternative(" · ".join(order), float(mean), float(sd), used.count(order))
+        Alternative(" · ".join(order), float(mean), float(sd), used.count(order), order in known)
         for order, mean, sd in zip(all_orders, means, sds, strict=True)
         if np.isfinite(mean)
     ]
@@ -78,7 +79,7 @@ def _two_lines(one: Alternative) -> Alternative:
     names = [shortened(name, 12) for name in one.label.split(" · ")]
     half = -(-len(names) // 2)
     label = " · ".join(names[:half]) + ("\n" + " · ".join(names[half:]) if names[half:] else "")
-    return Alternative(label, one.mean, one.sd, one.tried)
+    return replace(one, label=label)
 
 
 def _orders(setting: RiffOrder) -> list[list[str]]:
@@ -150,8 +151,14 @@ def _draw_pairs(axes: "Axes", pairs: Sequence[Precedence]) -> None:
     axes.set_xlabel("points gained")
 
 
-def _finding(setting: RiffOrder, pairs: Sequence[Precedence]) -> str:
+def _finding(setting: RiffOrder, pairs: Sequence[Precedence], kept: object) -> str:
+    """The surest precedence, best one that the recommended order keeps to."""
     sure = [pair for pair in pairs if pair.low > 0]
     if not sure:
         return f"Whether the order of {setting.name} matters is not known yet"
-    return f"Play {sure[0].first} before {sure[0].then}: worth {sure[0].gain:.1f} points"
+    own = cast(list[str], kept or [])
+    followed = [pair for pair in sure if _stands_before(own, pair.first, pair.then) >= 0]
+    if followed:
+        return f"Play {followed[0].first} before {followed[0].then}: worth {followed[0].gain:.1f} points"
+    told = f"{sure[0].first} before {sure[0].then} is worth {sure[0].gain:.1f} points on average"
+    return f"{told}, though the order to keep has {sure[0].then} first"

@@ -24,12 +24,20 @@ class Alternative:
         mean: predicted, in points.
         sd: standard deviation of that prediction.
         tried: how many trials were made with it.
+        kept: whether it belongs to the recommended settings.
     """
 
     label: str
     mean: float
     sd: float
     tried: int
+    kept: bool = False
+
+
+def foremost(ranked: Sequence[Alternative], most: int) -> list[Alternative]:
+    """The first `most` of them; one that is kept takes the last place if it ranks lower."""
+    lower = [one for one in ranked[most:] if one.kept]
+    return [*ranked[: most - len(lower)], *lower]
 
 
 def draw_ranking(axes: "Axes", alternatives: Sequence[Alternative], letters: int = 18) -> None:
@@ -37,6 +45,8 @@ def draw_ranking(axes: "Axes", alternatives: Sequence[Alternative], letters: int
     axes.grid(axis="x")
     for place, one in enumerate(alternatives):
         axes.plot(ends_of(np.array(one.mean), np.array(one.sd)), [place] * 2, color=LIGHT.belief, lw=1.4)
+        if one.kept:
+            axes.plot([one.mean], [place], "*", color=LIGHT.pick, ms=23, mec=LIGHT.paper, zorder=1.9)
         face = LIGHT.belief if one.tried else LIGHT.paper
         (drawn,) = axes.plot([one.mean], [place], "o", ms=7, color=LIGHT.belief, markerfacecolor=face, mew=1.4)
         drawn.set_gid(f"{TIP}{one.label}: {plus_minus(one.mean, one.sd)}, {tried_words(one.tried)}")
@@ -60,3 +70,4 @@ def explain_ranking(axes: "Axes") -> None:
     """Entries for a legend."""
     axes.plot([], [], "o", ms=7, color=LIGHT.belief, label="tried, with 90 % interval")
     axes.plot([], [], "o", ms=7, color=LIGHT.belief, markerfacecolor=LIGHT.paper, mew=1.4, label="untried")
+    axes.plot([], [], "*", color=LIGHT.pick, markersize=13, mec=LIGHT.paper, label="recommended")

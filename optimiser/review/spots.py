@@ -1,13 +1,14 @@
 """Saved mic spots, or any other alternatives: ranked by belief, and where they lie before the cone."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from optimiser.review.drawing import View, laid_out, legend_below, new_figure, own_look
 from optimiser.review.palette import LIGHT
-from optimiser.review.ranking import Alternative, draw_ranking, explain_ranking, ranking_rows
+from optimiser.review.ranking import Alternative, draw_ranking, explain_ranking, foremost, ranking_rows
 from optimiser.review.standing import Standing
 from optimiser.space import MicSpot, Setting
 from optimiser.units import INTERVAL_SDS
@@ -30,10 +31,11 @@ def spots(standing: Standing, setting: Setting, name: str) -> View:
         setting: a setting whose values can be counted.
         name: the figure's short name.
     """
-    ranked = _ranked(standing, setting)[:MOST_ROWS]
+    found = _ranked(standing, setting)
+    ranked = foremost(found, MOST_ROWS)
     plane = isinstance(setting, MicSpot) and bool(setting.places)
     with own_look():
-        figure = new_figure(name, _finding(setting, ranked), 1.6 + 0.34 * len(ranked) + (2.5 if plane else 0.0))
+        figure = new_figure(name, _finding(setting, found), 1.6 + 0.34 * len(ranked) + (2.5 if plane else 0.0))
         if plane and isinstance(setting, MicSpot):
             heights = [0.4 + 0.34 * len(ranked), 2.1]
             upper, lower = figure.subplots(2, 1, height_ratios=heights)
@@ -41,7 +43,7 @@ def spots(standing: Standing, setting: Setting, name: str) -> View:
         else:
             upper = figure.add_subplot()
         numbered = [
-            Alternative(f"{place}  {one.label}" if plane else one.label, one.mean, one.sd, one.tried)
+            replace(one, label=f"{place}  {one.label}" if plane else one.label)
             for place, one in enumerate(ranked, start=1)
         ]
         draw_ranking(upper, numbered)
@@ -54,8 +56,9 @@ def _ranked(standing: Standing, setting: Setting) -> list[Alternative]:
     levels = setting.levels() or ()
     means, sds = standing.predicted([standing.varied(**{setting.name: level}) for level in levels])
     used = [trial.settings.get(setting.name) for trial in standing.study.in_state("measured")]
+    own = standing.base.get(setting.name)
     rows = [
-        Alternative(setting.show(level), float(mean), float(sd), used.count(level))
+        Alternative(setting.show(level), float(mean), float(sd), used.count(level), level == own)
         for level, mean, sd in zip(levels, means, sds, strict=True)
         if np.isfinite(mean)
     ]
@@ -69,6 +72,10 @@ def _finding(setting: Setting, ranked: Sequence[Alternative]) -> str:
     gap, doubt = first.mean - second.mean, float(np.hypot(first.sd, second.sd))
     if gap < 0.05:
         return f"{setting.name}: no difference is known yet"
+    kept = next((one for one in ranked if one.kept), first)
+    if kept is not first:
+        why = ", which is surer" if kept.sd < first.sd else ""
+        return f"{setting.name}: {first.label} is predicted highest; to keep: {kept.label}{why}"
     if gap < INTERVAL_SDS * doubt:
         return f"{setting.name}: {first.label} leads {second.label} by {gap:.1f} points, but not for sure"
     return f"{setting.name}: {first.label} is best, {gap:.1f} points ahead of {second.label}"
