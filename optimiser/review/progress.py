@@ -129,16 +129,18 @@ def _height(standing: Standing, trial: Trial) -> tuple[float, float] | None:
 
 
 def _days(axes: "Axes", trials: Sequence[Trial]) -> None:
+    """Where the day changes from trial to trial; a trial made again later stands between those of other days."""
     dated = [trial for trial in trials if trial.day and trial.number]
-    starts = [(b.number or 0) - 0.5 for a, b in pairwise(dated) if a.day != b.day]
-    if not starts:
+    changed = [(number_of(b) - 0.5, b.day or "") for a, b in pairwise(dated) if a.day != b.day]
+    if not changed:
         return
-    for start in starts:
+    for start, _ in changed:
         axes.axvline(start, color=LIGHT.quiet, lw=0.9, linestyle=(0, (4, 3)))
     first, last = axes.get_xlim()
-    free = first
-    for count, start in enumerate([first, *starts], start=1):
+    free, days = first, sorted({trial.day or "" for trial in dated})
+    for start, day in [(first, dated[0].day or ""), *changed]:
         if start >= free:
-            axes.text(start, 1.0, f" day {count}", transform=axes.get_xaxis_transform(), va="bottom", color=LIGHT.quiet)
+            said = f" day {days.index(day) + 1}"
+            axes.text(start, 1.0, said, transform=axes.get_xaxis_transform(), va="bottom", color=LIGHT.quiet)
             free = start + _DAY_ROOM * (last - first)
     axes.set_xlim(first, last)

@@ -84,6 +84,19 @@ def test_sums_are_those_of_the_standard(serve: Serve, open_page: Open) -> None:
         assert seen.page.evaluate(SUMMED, list(content)) == hashlib.sha256(content).hexdigest(), size
 
 
+def test_trials_beyond_what_was_planned_are_told_so(serve: Serve, open_page: Open) -> None:
+    seen = open_page(serve().address)
+    seen.go("keys", "Keys")
+    told = seen.page.evaluate(PLANNED)
+    assert told == [
+        "trial 20 of 20",
+        "trial 24, 4 over the 20 planned",
+        "trial 24; 17 of the 20 planned are made",
+        "20 of 20 planned trials measured",
+        "24 trials measured, 4 over the 20 planned",
+    ]
+
+
 def test_switching_between_clips_makes_no_click(serve: Serve, open_page: Open, tmp_path: Path) -> None:
     """Rendered without a sound card: two clips of one sine, switched to and fro, hold no step above the sine's own."""
     seen = open_page(serve().address)
@@ -128,4 +141,11 @@ SWITCHED: Final = """async bytes => {
   }));
   const rendered = await made.startRendering();
   return { sound: Array.from(rendered.getChannelData(0)), switches };
+}"""
+
+PLANNED: Final = """async () => {
+  const { measuredOf, trialOf } = await import('./static/words.js');
+  const study = (measured) => ({ measured, planned: 20 });
+  const trials = [trialOf(20, study(19)), trialOf(24, study(23)), trialOf(24, study(17))];
+  return [...trials, measuredOf(study(20)), measuredOf(study(24))];
 }"""

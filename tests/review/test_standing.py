@@ -4,6 +4,7 @@ from dataclasses import replace
 import pytest
 
 from optimiser.review import Standing, standing_of, views_of
+from optimiser.review.progress import progress
 from optimiser.review.standing import LOOKS_BACK, plus_minus
 from optimiser.study import StudyState, Trial
 
@@ -42,6 +43,17 @@ def test_the_best_is_believed_best_and_not_the_luckiest(standing: Standing) -> N
     means = {trial.number: standing.believed[trial.number or 0][0] for trial in standing.scored}
     assert means[standing.best.number] == max(means.values())
     assert {3, 5, 17, 18}.isdisjoint(means), "failed, struck out, waiting and declined trials are no evidence"
+
+
+def test_a_date_is_one_day_however_often_trials_were_made_again_on_it(standing: Standing) -> None:
+    days = dict(zip(range(1, 17), "3333" + "1111" + "3333" + "2222", strict=True))
+    trials = {
+        number: replace(trial, day=f"2026-03-0{days[number]}" if number in days else None)
+        for number, trial in standing.state.trials.items()
+    }
+    (axes,) = progress(replace(standing, state=replace(standing.state, trials=trials))).figure.get_axes()
+    marked = [text.get_text().strip() for text in axes.texts if "day" in text.get_text()]
+    assert marked == ["day 3", "day 1", "day 3", "day 2"]
 
 
 def test_ninety_per_cent_of_a_normal_lie_within_the_interval() -> None:

@@ -36,6 +36,18 @@ export function count(value, one, many) {
   return `${value}${NBSP}${value === 1 ? one : many}`;
 }
 
+/** `trial 8 of 20`; beyond that, how many over what was planned it is. Trials put aside have numbers, too. */
+export function trialOf(trial, { measured, planned }) {
+  if (trial <= planned) return `trial ${trial} of ${planned}`;
+  const over = measured + 1 - planned;
+  return over > 0 ? `trial ${trial}, ${over} over the ${planned} planned` : `trial ${trial}; ${measured} of the ${planned} planned are made`;
+}
+
+/** How many of the planned trials are measured. */
+export function measuredOf({ measured, planned }) {
+  return measured > planned ? `${measured} trials measured, ${measured - planned} over the ${planned} planned` : `${measured} of ${planned} planned trials measured`;
+}
+
 /** A score with half of its 90 % interval; with the interval's ends where it would pass an end of the scale. */
 export function plusMinus(value, se, digits = 0) {
   if (se === null || se === undefined) return number(value, digits);

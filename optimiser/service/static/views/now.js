@@ -6,7 +6,7 @@ import { button, h, say, served, to } from "../dom.js";
 import { drawing, move } from "../drawings.js";
 import { declineFields, failRun, fetchReel } from "../steps.js";
 import { heldOf, hold, letGo } from "../holds.js";
-import { INTERVAL_SDS, SPREAD, alike, capital, clock, count, minutes, number, percent, plusMinus, shown } from "../words.js";
+import { INTERVAL_SDS, SPREAD, alike, capital, clock, count, minutes, number, percent, plusMinus, shown, trialOf } from "../words.js";
 
 const DRAWN_SHARES = 12;
 
@@ -103,7 +103,7 @@ function waiting(study, proposal, page) {
   const changes = before ? shownHere.filter((setting) => !alike(before.settings[setting.name], proposal.settings[setting.name])).length : shownHere.length;
   const gone = before ? study.settings.filter((setting) => setting.name in before.settings && !(setting.name in proposal.settings)) : [];
   return [
-    h("div", { class: "lead-in" }, h("h1", {}, "Set now"), h("p", { class: "tag" }, `trial ${proposal.trial} of ${study.planned}`)),
+    h("div", { class: "lead-in" }, h("h1", {}, "Set now"), h("p", { class: "tag" }, trialOf(proposal.trial, study))),
     proposal.kind === "check" ? h("p", { class: "check" }, h("strong", {}, "Check trial. "), "These settings were measured before; making them again shows what today reads high or low by.") : null,
     h("p", { class: "lead" }, before
       ? `${changes ? count(changes, "thing changes", "things change") : "Nothing changes"} since trial ${before.trial}; ${minutes(proposal.effort_minutes)} of handling.`

@@ -4,7 +4,7 @@ import { get } from "../api.js";
 import { button, h, to } from "../dom.js";
 import { filePicker } from "../files.js";
 import { submit } from "../outbox.js";
-import { number } from "../words.js";
+import { measuredOf, number } from "../words.js";
 
 export async function make() {
   const { studies } = await get("studies");
@@ -26,7 +26,7 @@ function card(study) {
   return h("li", {}, h("a", { class: "card", href: to("s", study.name), "data-hold": study.name },
     h("strong", {}, study.title || study.name),
     h("span", {}, next),
-    h("span", { class: "quiet" }, `${study.measured} of ${study.planned} planned trials measured`
+    h("span", { class: "quiet" }, measuredOf(study)
       + (study.days.length > 1 ? `, ${study.days.length} days` : "")
       + (study.best === null ? "" : `; highest measured ${number(study.best)} in trial ${study.best_trial}`))));
 }
