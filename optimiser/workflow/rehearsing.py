@@ -152,9 +152,17 @@ def _walk(store: Store, room: Rehearsal, name: str, trials: int, tell: Callable[
         number = proposal["trial"]
         files, reading = room.perform(number, proposal["settings"])
         view = take(store, name, files, Answer(number, figures={"reading": reading}), stamp)
-        highest = highest_of(fold(store.events(name)).study)
-        told = f"trial {number} of {trials}: overall {view['overall']:.1f}, reading {reading:g}"
-        tell(f"{told}{' (highest so far)' if highest and highest[0].number == number else ''}")
+        which = f"trial {number} of {trials}" if number == made + 1 else f"trial {number}, {made + 1} of {trials}"
+        highest = highest_in_words(highest_of(fold(store.events(name)).study), number, view["overall"])
+        tell(f"{which}: overall {view['overall']:.1f}, reading {reading:g}{highest}")
+
+
+def highest_in_words(highest: tuple[Trial, float] | None, number: int, overall: float) -> str:
+    """Whether a trial is the highest, and with which figure where days are taken off; empty when it is not."""
+    if highest is None or highest[0].number != number:
+        return ""
+    level = f"{highest[1]:.1f}"
+    return " (highest so far)" if level == f"{overall:.1f}" else f" (highest: {level} with its day taken off)"
 
 
 def _mixed(seed: int, number: int) -> int:
