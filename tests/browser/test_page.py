@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from optimiser.audio import write_wav
+from optimiser.units import show_clock, show_minutes, show_number
 from tests.browser.conftest import NAME, Open
 from tests.browser.proxy import proxied
 from tests.service.server import Server
@@ -97,6 +98,21 @@ def test_trials_beyond_what_was_planned_are_told_so(serve: Serve, open_page: Ope
     ]
 
 
+def test_figures_are_rounded_as_in_the_terminal(serve: Serve, open_page: Open) -> None:
+    """Against Python's own formatting, exact halves among them."""
+    seen = open_page(serve().address)
+    seen.go("keys", "Keys")
+    rng = np.random.default_rng(1)
+    values = [*(np.arange(-81, 82) / 8).tolist(), *rng.normal(0.0, 60.0, 300).tolist(), 51.25, 1.15, 1234.5, 1e5 + 0.5]
+    told = seen.page.evaluate(ROUNDED, values)
+    for value, (whole, tenths, hundredths, knob, share, face, span) in zip(values, told, strict=True):
+        assert [whole, tenths, hundredths] == [f"{value:.{digits}f}" for digits in range(3)], value
+        assert knob.replace("−", "-") == show_number(value), value
+        assert face == show_clock(7 + abs(value) % 10), value
+        assert span.replace("\u00a0", " ") in (show_minutes(abs(value)), "none"), value
+        assert share == f"{100 * (abs(value) % 0.99 + 0.005):.0f}\u00a0%", value
+
+
 def test_switching_between_clips_makes_no_click(serve: Serve, open_page: Open, tmp_path: Path) -> None:
     """Rendered without a sound card: two clips of one sine, switched to and fro, hold no step above the sine's own."""
     seen = open_page(serve().address)
@@ -148,4 +164,13 @@ PLANNED: Final = """async () => {
   const study = (measured) => ({ measured, planned: 20 });
   const trials = [trialOf(20, study(19)), trialOf(24, study(23)), trialOf(24, study(17))];
   return [...trials, measuredOf(study(20)), measuredOf(study(24))];
+}"""
+
+ROUNDED: Final = """async values => {
+  const { clock, minutes, number, percent, shown } = await import('./static/words.js');
+  const knob = { kind: 'knob', scale: 'number' };
+  return values.map((value) => [
+    ...[0, 1, 2].map((digits) => number(value, digits)), shown(knob, value), percent(Math.abs(value) % 0.99 + 0.005),
+    clock(7 + Math.abs(value) % 10), minutes(Math.abs(value)),
+  ]);
 }"""

@@ -2,34 +2,49 @@
 
 const NBSP = "\u00a0";
 
+/** To so many decimals, as terminal and reports round: an exact half, where toFixed goes up, to the even neighbour. */
+function fixed(value, digits) {
+  const text = value.toFixed(digits);
+  const halves = value * 2 ** (digits + 1);
+  const isHalf = Number.isInteger(halves) && halves % 2 !== 0;
+  return isHalf && Number(text.at(-1)) % 2 ? (value - Math.sign(value) * 10 ** -(digits + 1)).toFixed(digits) : text;
+}
+
+const round = (value) => Number(fixed(value, 0));
+
+/** To three significant figures, whole numbers as they are. */
+function significant(value) {
+  return value === 0 ? 0 : Number(fixed(value, Math.max(0, 2 - Math.floor(Math.log10(Math.abs(value))))));
+}
+
 /** 13.5 is `1:30`, as the knob's clock face shows it. */
 export function clock(hours) {
-  const minutes = Math.round(hours * 60);
+  const minutes = round(hours * 60);
   const whole = Math.floor(minutes / 60);
   return `${whole > 12 ? whole - 12 : whole}:${String(minutes % 60).padStart(2, "0")}`;
 }
 
 export function number(value, digits = 1) {
-  return value === null || value === undefined ? "–" : value.toFixed(digits);
+  return value === null || value === undefined ? "–" : fixed(value, digits);
 }
 
 export function percent(share) {
   if (share === null || share === undefined) return "–";
   if (share > 0 && share < 0.005) return `under 1${NBSP}%`;
-  return share < 1 && share >= 0.995 ? `over 99${NBSP}%` : `${Math.round(100 * share)}${NBSP}%`;
+  return share < 1 && share >= 0.995 ? `over 99${NBSP}%` : `${round(100 * share)}${NBSP}%`;
 }
 
 export function minutes(value) {
   if (value === null || value === undefined) return "–";
   if (value === 0) return "none";
-  if (value < 1) return `${Math.round(60 * value)}${NBSP}s`;
-  const whole = Math.round(value);
+  if (value < 1) return `${round(60 * value)}${NBSP}s`;
+  const whole = round(value);
   if (whole < 60) return `${whole}${NBSP}min`;
   return whole % 60 ? `${Math.floor(whole / 60)}${NBSP}h ${whole % 60}${NBSP}min` : `${whole / 60}${NBSP}h`;
 }
 
 export function bytes(value) {
-  return value < 1e6 ? `${Math.max(1, Math.round(value / 1e3))}${NBSP}kB` : `${(value / 1e6).toFixed(1)}${NBSP}MB`;
+  return value < 1e6 ? `${Math.max(1, round(value / 1e3))}${NBSP}kB` : `${fixed(value / 1e6, 1)}${NBSP}MB`;
 }
 
 export function count(value, one, many) {
@@ -80,7 +95,7 @@ export const isMoved = (trial) => trial.overall !== null && number(levelOf(trial
 export function shown(setting, value) {
   if (setting.kind === "knob") {
     if (setting.scale === "clock") return clock(value);
-    return `${String(Number(value.toPrecision(3))).replace("-", "−")}${setting.unit ? NBSP + setting.unit : ""}`;
+    return `${String(significant(value)).replace("-", "−")}${setting.unit ? NBSP + setting.unit : ""}`;
   }
   if (Array.isArray(value)) return value.join(", ");
   if (value !== null && typeof value === "object") {
