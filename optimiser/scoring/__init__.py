@@ -4,7 +4,7 @@ Enters: arrays of sound with their sample rates, and the layout of the reel that
 `Measurement`, or an `InvalidRecording` that says why there is none. Knows nothing of files, settings, trials, studies.
 """
 
-from optimiser.scoring.articulation import DYAD_HZ
+from optimiser.scoring.articulation import DYAD_HZ, share_kept
 from optimiser.scoring.blind_test import chance_of_guessing, rated_by_blind_test, steps_from_blind_test
 from optimiser.scoring.curves import Curves
 from optimiser.scoring.ears import (
@@ -27,6 +27,7 @@ from optimiser.scoring.match_score import (
 from optimiser.scoring.measurement import (
     MEASURE_VERSION,
     Measurement,
+    articulation_of,
     measure,
     measure_sounds,
     measure_with_curves,
@@ -45,6 +46,7 @@ from optimiser.scoring.recording import (
     check_finite,
     check_rate,
 )
+from optimiser.scoring.reel_search import followed
 from optimiser.scoring.sweep import SWEEP_HZ, SWEEP_S, SweepPoint, sweep_phase
 
 __all__ = [
@@ -74,11 +76,13 @@ __all__ = [
     "Sound",
     "SweepPoint",
     "are_copies",
+    "articulation_of",
     "chance_of_guessing",
     "check_finite",
     "check_rate",
     "error_of_steps",
     "fit_weights",
+    "followed",
     "imprint",
     "loudness_lkfs",
     "measure",
@@ -86,6 +90,7 @@ __all__ = [
     "measure_with_curves",
     "rated_by_blind_test",
     "score_of_steps",
+    "share_kept",
     "steps_from_blind_test",
     "sweep_phase",
 ]

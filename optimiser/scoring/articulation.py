@@ -59,6 +59,9 @@ ATTACK_SCALE: Final = Scale(2.0, 1.5, 0.1)
 """dB of attack over body: half way between clean and extreme toy chains (ours). It weighs least because it depends
 most on what is played."""
 
+LEAST_ARTICULATION: Final = 1.0
+"""Points that the wanted tone's articulation counts at least, so that the share kept stays finite (ours)."""
+
 _SCALES: Final = (FILL_SCALE, DYAD_SCALE, ATTACK_SCALE)
 
 
@@ -85,6 +88,11 @@ class Articulation:
                 log_share += scale.weight * float(np.log(scale.share(figure)))
                 weights += scale.weight
         return 100.0 * float(np.exp(log_share / weights)) if weights else 0.0
+
+
+def share_kept(wanted: float, capture: float) -> float:
+    """Share of the wanted tone's articulation that a capture keeps, 0 to 1, from the scores of both."""
+    return min(1.0, capture / max(wanted, LEAST_ARTICULATION))
 
 
 def fill_db(flatness_db: Samples, level_db: Samples, time_s: Samples, located: Located | None) -> float | None:

@@ -7,7 +7,7 @@ import numpy as np
 
 from optimiser.errors import InvalidRecording
 from optimiser.scoring.advice import advise
-from optimiser.scoring.articulation import Articulation
+from optimiser.scoring.articulation import Articulation, share_kept
 from optimiser.scoring.comparison import Comparison, compare, findings_of
 from optimiser.scoring.curves import Curves, curves_of
 from optimiser.scoring.familiar import Familiar, familiar_figures
@@ -24,9 +24,6 @@ MEASURE_VERSION: Final = "4"
 
 DRIFT_WARNING_PPM: Final = 50.0
 """Parts in a million beyond which two clocks are worth a look (common practice, no source)."""
-
-LEAST_ARTICULATION: Final = 1.0
-"""Points that the wanted tone's articulation counts at least, so that the share kept stays finite (ours)."""
 
 
 @dataclass(frozen=True)
@@ -149,7 +146,7 @@ def measure_with_curves(
         goal=wanted.score if wanted else None,
         goal_se=wanted.score_se if wanted else None,
         articulation=told.articulation[1].score,
-        articulation_kept=min(1.0, after.score / max(before.score, LEAST_ARTICULATION)),
+        articulation_kept=share_kept(before.score, after.score),
         parts=parts,
         parts_without=told.steps_without,
         goal_parts=wanted.parts if wanted else (),
@@ -171,6 +168,21 @@ def measure_with_curves(
         ),
     )
     return measured, curves_of(told.traces)
+
+
+def articulation_of(sound: Sound, name: str, layout: ReelLayout | None = None) -> float:
+    """How well one recording by itself keeps notes apart, 0 to 100.
+
+    Args:
+        sound: the recording.
+        name: what it is called in messages.
+        layout: where riffs, rests and dyad lie in the reel; else they are found from the sound.
+
+    Raises:
+        InvalidRecording: it cannot be used.
+    """
+    track = inspect(sound, name).track
+    return compare(track, track, layout, name).articulation[0].score
 
 
 @dataclass(frozen=True)

@@ -124,18 +124,33 @@ def locate(layout: ReelLayout, level_db: Samples, time_s: Samples) -> Located | 
         None when the recording does not follow the layout anywhere.
     """
     step_s = float(time_s[1] - time_s[0])
+    likeness, sounding_size = _likeness(layout, level_db, step_s)
+    best = int(np.argmax(likeness))
+    if likeness[best] < LEAST_LIKENESS:
+        return None
+    shift = best - (sounding_size - 1)
+    return Located(layout, float(time_s[0] + shift * step_s - step_s / 2))
+
+
+def likeness_of(layout: ReelLayout, level_db: Samples, step_s: float) -> float:
+    """Correlation of a recording's level with a layout where the two agree best, -1 to 1.
+
+    Args:
+        layout: of the reel.
+        level_db: (frames,) of the recording, at least one.
+        step_s: seconds between two frames.
+    """
+    return float(_likeness(layout, level_db, step_s)[0].max())
+
+
+def _likeness(layout: ReelLayout, level_db: Samples, step_s: float) -> tuple[Samples, int]:
+    """Correlation at every shift of the layout against the recording, and the frames that the layout has."""
     level = np.maximum(level_db, level_db.max() - LEVEL_RANGE_DB)
-    middle_s = np.arange(round(layout.duration_s / step_s)) * step_s + step_s / 2
+    middle_s = np.arange(max(1, round(layout.duration_s / step_s))) * step_s + step_s / 2
     sounding = np.ones(middle_s.size)
     for passage in layout.of_kind(*_QUIET):
         sounding[(middle_s >= passage.start_s) & (middle_s < passage.end_s)] = 0.0
     level, sounding = level - level.mean(), sounding - sounding.mean()
     scale = float(np.linalg.norm(level) * np.linalg.norm(sounding))
-    if scale == 0:
-        return None
-    likeness = np.correlate(level, sounding, mode="full") / scale
-    best = int(np.argmax(likeness))
-    if likeness[best] < LEAST_LIKENESS:
-        return None
-    shift = best - (sounding.size - 1)
-    return Located(layout, float(time_s[0] + shift * step_s - middle_s[0]))
+    alike = np.correlate(level, sounding, mode="full")
+    return (alike / scale if scale > 0 else np.zeros_like(alike)), sounding.size

@@ -18,6 +18,7 @@ from optimiser.study.events import Event, StudyState, fold, started
 from optimiser.study.history import Study
 from optimiser.study.overall import Part, combine, desirability, nearness, parts_of
 from optimiser.study.policy import ENGINES, SearchPolicy
+from optimiser.study.proof_reels import goes_with, sum_of_layout
 from optimiser.study.rescoring import parts_as_scored, steps_of, why_kept
 from optimiser.study.sheet import OverallWeights, ReadingBand, StudySheet
 from optimiser.study.sheet_text import load_sheet, sheet_from_tables, sheet_to_tables, write_sheet
@@ -41,6 +42,7 @@ __all__ = [
     "combine",
     "desirability",
     "fold",
+    "goes_with",
     "load_sheet",
     "nearness",
     "parts_as_scored",
@@ -54,6 +56,7 @@ __all__ = [
     "steps_of",
     "study_from_json",
     "study_to_json",
+    "sum_of_layout",
     "trial_from_json",
     "trial_to_json",
     "trials_in_words",

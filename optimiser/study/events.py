@@ -12,6 +12,7 @@ from typing import Any, Final
 from optimiser.errors import NotFound
 from optimiser.study.codec import study_from_json, trial_from_json
 from optimiser.study.history import Study
+from optimiser.study.proof_reels import Reel, with_reel
 from optimiser.study.rescoring import rescored
 from optimiser.study.sheet import StudySheet
 from optimiser.study.sheet_text import sheet_from_tables
@@ -79,8 +80,9 @@ class StudyState:
     Attributes:
         sheet: the newest version of the sheet.
         trials: the trials as they stand, by number; read against the sheet by `study`.
-        goal: what was kept of the goal reference, None before it is recorded.
+        goals: what was kept of every goal reference, in the order in which they were recorded.
         reels: what was kept of the newest reel of each kind that was made for the study.
+        proof_reels: every proof reel that was made, by what it is known by, the newest last.
         proposals: the proposal behind each trial that was asked for, by trial number.
         asked: the settings that were proposed where others were really set, by trial number.
         details: what else was kept of a trial (parts, advice, warnings, files), by trial number.
@@ -93,8 +95,9 @@ class StudyState:
 
     sheet: StudySheet
     trials: Mapping[int, Trial] = field(default_factory=dict)
-    goal: Mapping[str, Any] | None = None
+    goals: tuple[Mapping[str, Any], ...] = ()
     reels: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
+    proof_reels: Mapping[str, Reel] = field(default_factory=dict)
     proposals: Mapping[int, Mapping[str, Any]] = field(default_factory=dict)
     asked: Mapping[int, Mapping[str, Any]] = field(default_factory=dict)
     details: Mapping[int, Mapping[str, Any]] = field(default_factory=dict)
@@ -103,6 +106,11 @@ class StudyState:
     fixed_then: Mapping[int, Mapping[str, str]] = field(default_factory=dict)
     advisers: tuple[Study, ...] = ()
     heard: Mapping[int, tuple[int, int]] = field(default_factory=dict)
+
+    @property
+    def goal(self) -> Mapping[str, Any] | None:
+        """What was kept of the newest goal reference, None before one is recorded."""
+        return self.goals[-1] if self.goals else None
 
     @cached_property
     def study(self) -> Study:
@@ -155,9 +163,11 @@ class StudyState:
                 sheet = sheet_from_tables(body["sheet"])
                 return replace(self, sheet=sheet, trials=self.carried_to(sheet).trials)
             case "reel made":
-                return replace(self, reels={**self.reels, body["reel"]["kind"]: body["reel"]})
+                reel = body["reel"]
+                proof = with_reel(self.proof_reels, reel) if reel["kind"] == "proof" else self.proof_reels
+                return replace(self, reels={**self.reels, reel["kind"]: reel}, proof_reels=proof)
             case "goal recorded":
-                return replace(self, goal=body["goal"])
+                return replace(self, goals=(*self.goals, body["goal"]))
         return replace(self, advisers=tuple(study_from_json(adviser) for adviser in body["advisers"]))
 
     def _proposed(self, proposal: Mapping[str, Any]) -> "StudyState":

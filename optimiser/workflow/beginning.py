@@ -8,12 +8,22 @@ from typing import Any
 from optimiser.audio import open_recording
 from optimiser.errors import InvalidRecording, SheetError
 from optimiser.storage import Store
-from optimiser.study import Carried, Event, StudySheet, StudyState, fold, load_sheet, sheet_to_tables, started
+from optimiser.study import (
+    Carried,
+    Event,
+    StudySheet,
+    StudyState,
+    fold,
+    goes_with,
+    load_sheet,
+    sheet_to_tables,
+    started,
+)
 from optimiser.workflow.advising import advisers_view, chosen
 from optimiser.workflow.dry_reels import dry_in_words, dry_of
-from optimiser.workflow.reel_files import layout_from_json
+from optimiser.workflow.measuring import measure_pair
+from optimiser.workflow.proof_reels import goal_again, layout_of, reel_of_file, reel_of_take
 from optimiser.workflow.stamp import Stamp, done_before
-from optimiser.workflow.takes import measure_files
 from optimiser.workflow.views import View
 
 _SHORTEST_S = 2.0
@@ -64,6 +74,7 @@ def start(store: Store, text: str, stamp: Stamp, advisers: Sequence[str] = ()) -
         "trials": len(state.study.trials),
         "goal": state.goal is not None,
         **_carried_view(state, over, changed=changed),
+        "goal_again": goal_again(state),
         "advisers": advisers_view(state.study),
     }
 
@@ -112,7 +123,7 @@ def record_goal(
     state = fold(events)
     known = done_before(events, stamp, "goal recorded")
     if known is not None:
-        return _goal_view(name, known.body["goal"], [])
+        return _goal_view(name, known.body["goal"], [], [], None)
     sound = open_recording(path)
     if sound.duration_s < _SHORTEST_S:
         raise InvalidRecording(
@@ -123,37 +134,49 @@ def record_goal(
     for _ in sound.blocks():
         pass  # a goal that cannot be decoded is refused now, not with the first take
     kept = store.audio.keep(path, name=label)
-    goal = {**asdict(kept), "seconds": sound.duration_s, "rate_hz": sound.rate_hz, **dry_of(state, sound)}
+    own = {"reel": reel_of_file(state, path), **dry_of(state, sound)}
+    goal = {**asdict(kept), "seconds": sound.duration_s, "rate_hz": sound.rate_hz, **own}
     recorded = Event("goal recorded", {"goal": goal}, stamp.iso(), stamp.actor, stamp.reason, stamp.key)
-    rescored = _rescored(store, state, kept.sha256, stamp, tell)
+    rescored, others = _rescored(store, state.after(recorded), stamp, tell)
     with store.writing():
         store.append(name, recorded, *rescored)
-    return _goal_view(name, goal, rescored)
+    return _goal_view(name, goal, rescored, others, goal_again(state.after(recorded)))
 
 
-def _goal_view(name: str, goal: Mapping[str, Any], rescored: Sequence[Event]) -> View:
+def _goal_view(
+    name: str, goal: Mapping[str, Any], rescored: Sequence[Event], others: Sequence[int], again: View | None
+) -> View:
     return {
         "study": name,
         "goal": goal,
         "rescored": [event.body["trial"] for event in rescored],
+        "of_other_reels": list(others),
+        "goal_again": again,
         "warnings": dry_in_words({"goal reference": goal}),
     }
 
 
-def _rescored(store: Store, state: StudyState, goal: str, stamp: Stamp, tell: Callable[[str], None]) -> list[Event]:
-    layout = layout_from_json(state.reels["proof"]["layout"]) if "proof" in state.reels else None
-    events = []
+def _rescored(
+    store: Store, state: StudyState, stamp: Stamp, tell: Callable[[str], None]
+) -> tuple[list[Event], list[int]]:
+    """What becomes of the takes of the newest goal reference's reel, and the trials whose takes are of another one."""
+    events, others = [], []
+    goal: Mapping[str, Any] = state.goals[-1]
+    path = store.audio.path(goal["sha256"])
     for trial in state.study.in_state("measured"):
         number = trial.number or 0
         details = state.details.get(number, {})
-        if "capture" in details:
-            tell(f"scoring trial {number} against the goal reference")
-            files = [store.audio.path(details[part]["sha256"]) for part in ("reference", "capture")]
-            measured = measure_files(files[0], files[1], store.audio.path(goal), layout)
-            changes: dict[str, Any] = {
-                part: getattr(measured, part) for part in ("goal", "goal_se", "articulation_kept")
-            }
-            steps = {part: asdict(measured)[part] for part in ("goal_parts", "goal_parts_without")}
-            body = {"trial": number, "changes": changes, "details": steps}
-            events.append(Event("amended", body, stamp.iso(), stamp.actor, "new goal reference"))
-    return events
+        if "capture" not in details:
+            continue
+        reel = reel_of_take(store, state, details)
+        if not goes_with(goal, reel):
+            others.append(number)
+            continue
+        tell(f"scoring trial {number} against the goal reference")
+        files = [store.audio.path(details[part]["sha256"]) for part in ("reference", "capture")]
+        measured = measure_pair(files[0], files[1], path, layout_of(state, reel or goal["reel"]))[0]
+        changes: dict[str, Any] = {part: getattr(measured, part) for part in ("goal", "goal_se", "articulation_kept")}
+        steps = {part: asdict(measured)[part] for part in ("goal_parts", "goal_parts_without")}
+        body = {"trial": number, "changes": changes, "details": {**steps, "goal": dict(goal)}}
+        events.append(Event("amended", body, stamp.iso(), stamp.actor, "new goal reference"))
+    return events, others

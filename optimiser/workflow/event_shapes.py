@@ -77,8 +77,12 @@ class _Recording(_Shape):
     dry: str | None = None
 
 
+class _Goal(_Recording):
+    reel: str | None = None
+
+
 class _GoalRecorded(_Shape):
-    goal: _Recording
+    goal: _Goal
 
 
 class _Day(_Shape):
@@ -166,7 +170,8 @@ class _Part(_Shape):
 class _Details(_Shape):
     reference: _Recording | None = None
     capture: _Recording | None = None
-    goal: _Recording | None = None
+    goal: _Goal | None = None
+    reel: str | None = None
     parts: list[_Part] = []
     parts_without: list[list[FiniteFloat]] = []
     goal_parts: list[_Part] = []

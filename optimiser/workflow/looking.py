@@ -23,9 +23,9 @@ from optimiser.study import Event, StudyState, fold
 from optimiser.workflow.advising import advisers_view
 from optimiser.workflow.files import write_file
 from optimiser.workflow.levels import highest_measured
+from optimiser.workflow.measuring import measure_pair
 from optimiser.workflow.old_takes import takes_of
 from optimiser.workflow.stamp import Stamp
-from optimiser.workflow.takes import measure_pair
 from optimiser.workflow.views import View, outlook_view, trial_view
 
 _DRAWERS: Final[Mapping[str, Callable[..., str | bytes]]] = {".png": png_of, ".svg": svg_of}

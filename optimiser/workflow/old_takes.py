@@ -1,19 +1,18 @@
 """Takes of a study, by which version of the measure each was scored, and one of them measured again."""
 
-import hashlib
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 from optimiser.errors import BadInput, NotFound, OptimiserError
 from optimiser.scoring import MEASURE_VERSION, ReelLayout
 from optimiser.storage import Store
-from optimiser.study import Event, StudyState, canonical_json
+from optimiser.study import Event, StudyState, sum_of_layout
 from optimiser.workflow.files import sum_of
-from optimiser.workflow.reel_files import layout_from_json
+from optimiser.workflow.measuring import entries_of, measure_take
+from optimiser.workflow.proof_reels import Wanted, layout_of, reel_of_take, wanted_for
 from optimiser.workflow.stamp import Stamp
-from optimiser.workflow.takes import entries_of, measure_files
 from optimiser.workflow.views import View
 
 UNKNOWN_VERSION: Final = "unknown"
@@ -32,7 +31,9 @@ class Take:
         was: version of the measure that scored it.
         sums: SHA-256 of reference, capture and goal reference, None where there is none.
         names: what their files were called.
-        layout: where riffs lie in the proof reel, None when no reel was made for the study.
+        layout: where riffs lie in the proof reel that the take is of, None when no reel was made for the study.
+        reel: what that reel is known by, None where it is not known.
+        wanted: the goal reference, None without one.
     """
 
     study: str
@@ -41,6 +42,8 @@ class Take:
     sums: Mapping[str, str | None]
     names: Mapping[str, str]
     layout: ReelLayout | None
+    reel: str | None = None
+    wanted: Wanted | None = None
 
     @property
     def is_old(self) -> bool:
@@ -54,29 +57,42 @@ class Take:
 
     def told(self) -> View:
         """What has to be the same for figures to belong to it."""
-        layout = None if self.layout is None else hashlib.sha256(canonical_json(asdict(self.layout)).encode())
         return {
             "study": self.study,
             "trial": self.trial,
             "recordings": dict(self.sums),
-            "layout": None if layout is None else layout.hexdigest(),
+            "layout": None if self.layout is None else sum_of_layout(asdict(self.layout)),
         }
 
 
 def takes_of(state: StudyState) -> list[Take]:
-    """Every trial that the measure scored, struck-out ones too, by rising number."""
-    layout = layout_from_json(state.reels["proof"]["layout"]) if "proof" in state.reels else None
+    """Every trial that the measure scored, struck-out ones too, by rising number, without reel and goal reference."""
     takes = []
     for trial in state.study.in_state("measured", "void"):
         number = trial.number or 0
         details = state.details.get(number, {})
         if "capture" in details or "parts" in details:
-            kept = {name: details.get(name) or {} for name in ("reference", "capture")} | {"goal": state.goal or {}}
+            kept = {name: details.get(name) or {} for name in ("reference", "capture")}
             sums = {name: entries.get("sha256") for name, entries in kept.items()}
             names = {name: str(entries.get("name", "")) for name, entries in kept.items()}
             was = str(details.get("measure_version") or UNKNOWN_VERSION)
-            takes.append(Take(state.sheet.name, number, was, sums, names, layout))
+            takes.append(Take(state.sheet.name, number, was, sums, names, None))
     return takes
+
+
+def completed(store: Store, state: StudyState, take: Take) -> Take:
+    """A take with the reel that it is of, and the goal reference that it may be held against."""
+    reel = reel_of_take(store, state, state.details[take.trial]) if take.has_recordings else None
+    wanted = wanted_for(store, state, reel)
+    goal: Mapping[str, Any] = {} if wanted is None else wanted.kept
+    return replace(
+        take,
+        sums={**take.sums, "goal": goal.get("sha256")},
+        names={**take.names, "goal": str(goal.get("name", ""))},
+        layout=layout_of(state, reel),
+        reel=reel,
+        wanted=wanted,
+    )
 
 
 def recordings_of(store: Store, take: Take) -> dict[str, Path]:
@@ -107,14 +123,14 @@ def measured_again(take: Take, paths: Mapping[str, Path]) -> View:
                 raise BadInput(
                     f"Its {_WORDS[name]} {take.names[name]} is damaged: the bytes are not those that were kept."
                 )
-        measured = measure_files(paths["reference"], paths["capture"], paths.get("goal"), take.layout)
+        measured = measure_take(paths, take.layout, take.wanted)
     except OptimiserError as error:
         return {**head, "why": error.message}
     scores, details = entries_of(measured)
     return {**head, "scores": scores, "details": details}
 
 
-def event_of(state: StudyState, found: View, stamp: Stamp) -> Event:
+def event_of(store: Store, state: StudyState, found: View, stamp: Stamp) -> Event:
     """The event by which a trial takes over the scores and details of `measured_again`.
 
     Raises:
@@ -123,9 +139,10 @@ def event_of(state: StudyState, found: View, stamp: Stamp) -> Event:
     number, version = found["trial"], found["measure_version"]
     if version != MEASURE_VERSION:
         raise BadInput(f"Version {version} of the measure scored it; this is version {MEASURE_VERSION}.")
-    take = next((take for take in takes_of(state) if take.trial == number), None)
-    if take is None:
+    known = next((take for take in takes_of(state) if take.trial == number), None)
+    if known is None:
         raise BadInput("The study has no such take.")
+    take = completed(store, state, known)
     if not is_of(found, take):
         raise BadInput("It was measured with other recordings, another goal reference or another reel.")
     details, stored = state.details[number], state.trials[number]
@@ -134,7 +151,8 @@ def event_of(state: StudyState, found: View, stamp: Stamp) -> Event:
         "changes": {name: score for name, score in found["scores"].items() if getattr(stored, name) != score},
         "details": {
             **{name: details[name] for name in ("reference", "capture")},
-            "goal": dict(state.goal) if state.goal else None,
+            "goal": dict(take.wanted.kept) if take.wanted is not None and take.wanted.same_reel else None,
+            "reel": take.reel,
             **found["details"],
         },
     }

@@ -11,6 +11,7 @@ from optimiser.study import StudyState, fold, sheet_to_tables, write_sheet
 from optimiser.workflow.dry_reels import dry_in_words
 from optimiser.workflow.levels import highest_of, levels_of
 from optimiser.workflow.looking import summary
+from optimiser.workflow.proof_reels import goal_again
 from optimiser.workflow.views import View, outlook_view, proposals_view, trial_view
 from optimiser.workflow.walking import waiting
 
@@ -44,6 +45,7 @@ def study_view(store: Store, name: str) -> View:
         "reading_band": asdict(sheet.reading) if sheet.reading else None,
         "goal_reference": _goal_shown(state),
         "proof_reel": _reel_shown(state),
+        "goal_again": goal_again(state),
         "proposals": proposals_view(state, waiting(state)),
         "best_shown": {**trial_view(state, highest[0]), "levelled": highest[1]} if highest else None,
         "last": trial_view(state, last) if last else None,

@@ -12,10 +12,11 @@ from numpy.typing import NDArray
 from optimiser.audio import Reel, ReelKind, build_reel, length_remarks, read_recording, wav_bytes, write_wav
 from optimiser.errors import BadInput, BadUse, InvalidRecording
 from optimiser.rehearsal import LEARNING_RIFFS, RATE_HZ, VERIFY_RIFFS, play_riff
-from optimiser.scoring import ArraySound, Passage, ReelLayout, imprint
+from optimiser.scoring import ArraySound, imprint
 from optimiser.space import RiffOrder
 from optimiser.storage import Store
 from optimiser.study import Event, Study, StudyState, fold
+from optimiser.workflow.proof_reels import goal_again, riffs_of_proof
 from optimiser.workflow.stamp import Stamp
 from optimiser.workflow.views import View
 
@@ -58,8 +59,7 @@ def write_reel(store: Store, name: str, wish: ReelWish, stamp: Stamp) -> View:
         NotFound: no such study, trial, folder or riff.
         BadInput, InvalidRecording: riffs that cannot make a reel.
     """
-    study = fold(store.events(name)).study
-    order = _order(study, wish)
+    order = _order(fold(store.events(name)), wish)
     sounds, rate_hz = own_riffs(wish.riffs, order) if wish.riffs else (built_in_riffs(order), int(RATE_HZ))
     reel = build_reel(sounds, order, cast(ReelKind, wish.kind), rate_hz, sweep=wish.sweep)
     return keep_reel(store, name, (reel, order), wish, stamp)
@@ -75,13 +75,13 @@ def remember_reel(store: Store, name: str, wish: ReelWish, stamp: Stamp) -> View
     """
     with store.writing():
         state = fold(store.events(name))
-        reel, order = _built(state, wish)
+        reel, order = _built(state, wish, _order(state, wish))
         kept = json.loads(json.dumps(reel_to_json(reel, wish.kind, order)))
         if state.reels.get(wish.kind) != kept:
             event = Event("reel made", {"reel": kept}, stamp.iso(), stamp.actor, stamp.reason, stamp.key)
             store.append(name, event)
-    remarks = () if wish.kind == "learning" else length_remarks(reel.layout)
-    return {"study": name, "reel": kept, "remarks": list(remarks)}
+            state = state.after(event)
+    return {"study": name, "reel": kept, **_told(state, reel, wish)}
 
 
 def reel_bytes(store: Store, name: str, wish: ReelWish) -> bytes:
@@ -90,14 +90,17 @@ def reel_bytes(store: Store, name: str, wish: ReelWish) -> bytes:
     Raises:
         NotFound, BadInput, BadUse: as `remember_reel`.
     """
-    reel, _ = _built(fold(store.events(name)), wish)
+    state = fold(store.events(name))
+    known = state.reels.get(wish.kind) if wish.kind != "learning" else None
+    order = _order(state, wish) if known is None else tuple(known["riffs"])
+    reel, _ = _built(state, wish, order)
     return wav_bytes(reel.samples, reel.rate_hz)
 
 
-def _built(state: StudyState, wish: ReelWish) -> tuple[Reel, tuple[str, ...]]:
-    """A reel of the built-in riffs; a study that has a proof or verify reel keeps to it."""
+def _built(state: StudyState, wish: ReelWish, order: tuple[str, ...]) -> tuple[Reel, tuple[str, ...]]:
+    """A reel of the built-in riffs; a study that has a proof or verify reel of these riffs keeps to it."""
     known = state.reels.get(wish.kind) if wish.kind != "learning" else None
-    order = _order(state.study, wish) if known is None else tuple(known["riffs"])
+    known = known if known is not None and tuple(known["riffs"]) == order else None
     reel = build_reel(built_in_riffs(order), order, cast(ReelKind, wish.kind), int(RATE_HZ), sweep=wish.sweep)
     if known is not None and not _is_alike(known, reel):
         raise BadUse(
@@ -122,9 +125,18 @@ def keep_reel(store: Store, name: str, made: tuple[Reel, tuple[str, ...]], wish:
     write_wav(wish.out, reel.samples, reel.rate_hz)
     kept = reel_to_json(reel, wish.kind, order)
     with store.writing():
-        store.append(name, Event("reel made", {"reel": kept}, stamp.iso(), stamp.actor, stamp.reason, stamp.key))
-    remarks = () if wish.kind == "learning" else length_remarks(reel.layout)
-    return {"study": name, "file": str(wish.out), "reel": kept, "remarks": list(remarks)}
+        event = Event("reel made", {"reel": kept}, stamp.iso(), stamp.actor, stamp.reason, stamp.key)
+        store.append(name, event)
+        state = fold(store.events(name))
+    return {"study": name, "file": str(wish.out), "reel": kept, **_told(state, reel, wish)}
+
+
+def _told(state: StudyState, reel: Reel, wish: ReelWish) -> View:
+    """What to say of a reel that was just made."""
+    return {
+        "remarks": [] if wish.kind == "learning" else list(length_remarks(reel.layout)),
+        "goal_again": goal_again(state) if wish.kind == "proof" else None,
+    }
 
 
 def built_in_riffs(order: tuple[str, ...]) -> dict[str, NDArray[np.float64]]:
@@ -160,15 +172,15 @@ def own_riffs(folder: Path, order: tuple[str, ...]) -> tuple[dict[str, NDArray[n
     return sounds, rates[order[0]]
 
 
-def _order(study: Study, wish: ReelWish) -> tuple[str, ...]:
+def _order(state: StudyState, wish: ReelWish) -> tuple[str, ...]:
     if wish.kind == "verify":
         return VERIFY_RIFFS if wish.riffs is None else tuple(sorted(path.stem for path in wish.riffs.glob("*.wav")))
-    orders = [setting for setting in study.sheet.space.settings if isinstance(setting, RiffOrder)]
+    orders = [setting for setting in state.sheet.space.settings if isinstance(setting, RiffOrder)]
+    if wish.kind == "proof":
+        return riffs_of_proof(state)
     if not orders:
         return LEARNING_RIFFS
-    if wish.kind == "proof":
-        return orders[0].riffs
-    return tuple(_settings_to_learn(study, wish.trial)[orders[0].name])
+    return tuple(_settings_to_learn(state.study, wish.trial)[orders[0].name])
 
 
 def _settings_to_learn(study: Study, number: int | None) -> Mapping[str, Any]:
@@ -194,8 +206,3 @@ def reel_to_json(reel: Reel, kind: str, order: tuple[str, ...]) -> dict[str, Any
         "layout": asdict(reel.layout),
         "imprint": None if known is None else list(known),
     }
-
-
-def layout_from_json(entries: Mapping[str, Any]) -> ReelLayout:
-    """The layout that `reel_to_json` kept."""
-    return ReelLayout(tuple(Passage(**passage) for passage in entries["passages"]))

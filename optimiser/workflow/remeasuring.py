@@ -14,7 +14,7 @@ from optimiser.study import fold
 from optimiser.units import show_minutes
 from optimiser.workflow.measured_lines import add_line, known_lines, lines_of
 from optimiser.workflow.moves import moves_of
-from optimiser.workflow.old_takes import Take, event_of, is_of, measured_again, recordings_of, takes_of
+from optimiser.workflow.old_takes import Take, completed, event_of, is_of, measured_again, recordings_of, takes_of
 from optimiser.workflow.stamp import Stamp
 from optimiser.workflow.views import View
 
@@ -64,9 +64,11 @@ def remeasure(store: Store, wish: RemeasureWish, stamp: Stamp, tell: Tell) -> Vi
         StorageError: a result that cannot be kept.
     """
     names = tuple(dict.fromkeys(wish.studies)) or store.study_names()
-    takes = wish.own([take for name in names for take in takes_of(fold(store.events(name)))])
+    states = {name: fold(store.events(name)) for name in names}
+    takes = wish.own([take for state in states.values() for take in takes_of(state)])
     done = known_lines(wish.out) if wish.out else []
-    old = [take for take in takes if take.is_old and not _is_done(take, done)]
+    old = [completed(store, states[take.study], take) for take in takes if take.is_old]
+    old = [take for take in old if not _is_done(take, done)]
     found, left_out = _found(store, old)
     measured = []
     for result in _told(_results(found, wish.jobs), len(found), tell):
@@ -159,7 +161,7 @@ def _kept(store: Store, result: View, out: Path | None, stamp: Stamp) -> str:
     with store.writing():
         state = fold(store.events(result["study"]))
         try:
-            event = event_of(state, result, stamp)
+            event = event_of(store, state, result, stamp)
             _ = state.after(event).study
         except OptimiserError as error:
             return error.message
@@ -169,8 +171,9 @@ def _kept(store: Store, result: View, out: Path | None, stamp: Stamp) -> str:
 
 def _stands(store: Store, result: View) -> bool:
     """Whether the trial was scored by this version already."""
-    takes = takes_of(fold(store.events(result["study"])))
-    return any(take.trial == result["trial"] and is_of(result, take) and not take.is_old for take in takes)
+    state = fold(store.events(result["study"]))
+    takes = [take for take in takes_of(state) if take.trial == result["trial"] and not take.is_old]
+    return any(is_of(result, completed(store, state, take)) for take in takes)
 
 
 def _view(store: Store, measured: Sequence[tuple[str, int]], left_out: Sequence[Mapping[str, Any]], tell: Tell) -> View:

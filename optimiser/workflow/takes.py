@@ -8,11 +8,11 @@ from typing import Any, Final
 
 from optimiser.audio import open_recording
 from optimiser.errors import BadUse, NotFound
-from optimiser.scoring import Curves, Measurement, ReelLayout, measure_with_curves
 from optimiser.storage import Store
 from optimiser.study import Event, StudyState, Trial, fold, trial_to_json
 from optimiser.workflow.dry_reels import dry_of
-from optimiser.workflow.reel_files import layout_from_json
+from optimiser.workflow.measuring import entries_of, measure_take
+from optimiser.workflow.proof_reels import layout_of, reel_of_file, wanted_for
 from optimiser.workflow.sitting import day_of
 from optimiser.workflow.stamp import Stamp, done_before
 from optimiser.workflow.views import View, trial_view
@@ -22,9 +22,6 @@ SHORTEST_MINUTES: Final = 1.0
 
 LONGEST_MINUTES: Final = 45.0
 """What takes longer was interrupted (no source)."""
-
-SCORES: Final = ("match", "match_se", "goal", "goal_se", "articulation", "articulation_kept")
-"""Entries of a trial that follow from its recordings."""
 
 
 @dataclass(frozen=True)
@@ -44,30 +41,6 @@ class Answer:
     figures: Mapping[str, float] | None = None
     note: str = ""
     failed: bool = False
-
-
-def measure_files(
-    reference: Path, capture: Path, goal: Path | None = None, layout: ReelLayout | None = None
-) -> Measurement:
-    """Measure one take, no study needed; long recordings stay in their files.
-
-    Raises:
-        NotFound: a file that is not there.
-        InvalidRecording: a file that cannot be measured.
-    """
-    return measure_pair(reference, capture, goal, layout)[0]
-
-
-def measure_pair(
-    reference: Path, capture: Path, goal: Path | None = None, layout: ReelLayout | None = None
-) -> tuple[Measurement, Curves]:
-    """`measure_files`, and the curves behind it."""
-    return measure_with_curves(
-        open_recording(reference),
-        open_recording(capture),
-        layout=layout,
-        goal=open_recording(goal) if goal is not None else None,
-    )
 
 
 def take(
@@ -98,14 +71,18 @@ def take(
     for path in files:
         open_recording(path)
     tell("measuring")
-    goal = store.audio.path(state.goal["sha256"]) if state.goal else None
-    layout = layout_from_json(state.reels["proof"]["layout"]) if "proof" in state.reels else None
-    scores, told = entries_of(measure_files(*files, goal=goal, layout=layout))
+    reel = reel_of_file(state, files[0])
+    wanted = wanted_for(store, state, reel)
+    paths = dict(zip(("reference", "capture"), files, strict=True))
+    if wanted is not None:
+        paths["goal"] = store.audio.path(wanted.kept["sha256"])
+    scores, told = entries_of(measure_take(paths, layout_of(state, reel), wanted))
     kept = [store.audio.keep(path, name=label) for path, label in zip(files, labels, strict=True)]
     details = {
         "reference": {**asdict(kept[0]), **dry_of(state, files[0])},
         "capture": {**asdict(kept[1]), **dry_of(state, files[1])},
-        "goal": dict(state.goal) if state.goal else None,
+        "goal": dict(wanted.kept) if wanted is not None and wanted.same_reel else None,
+        "reel": reel,
         **told,
     }
     figures = {score: figure for score, figure in scores.items() if figure is not None}
@@ -134,26 +111,6 @@ def check_answer(store: Store, name: str, answer: Answer, stamp: Stamp) -> None:
 
 def _check(events: Sequence[Event], answer: Answer, stamp: Stamp) -> None:
     _ = fold(events).after(_event(events, answer, {"match": 0.0}, {}, stamp)).study
-
-
-def entries_of(measured: Measurement) -> tuple[dict[str, float | None], dict[str, Any]]:
-    """Scores that become entries of a trial, and the details that are kept beside them."""
-    entries = asdict(measured)
-    steps = ("parts", "parts_without", "goal_parts", "goal_parts_without")
-    names = (
-        *steps,
-        "passages",
-        "familiar",
-        "sweep",
-        "advice",
-        "warnings",
-        "delay_ms",
-        "gain_db",
-        "polarity",
-        "drift_ppm",
-        "measure_version",
-    )
-    return {score: entries[score] for score in SCORES}, {name: entries[name] for name in names}
 
 
 def _record(

@@ -8,6 +8,7 @@ from optimiser.proposals import handling_minutes, outlook, shift_in_words
 from optimiser.space import changes_in_words
 from optimiser.study import Study, StudyState, Trial, parts_as_scored
 from optimiser.workflow.dry_reels import dry_in_words
+from optimiser.workflow.proof_reels import is_left_out
 
 View = dict[str, Any]
 
@@ -44,7 +45,7 @@ def trial_view(state: StudyState, trial: Trial) -> View:
         "heard": dict(zip(("correct", "tries"), state.heard[number], strict=True)) if number in state.heard else None,
         "parts": parts_as_scored(state.trials.get(number, trial), details, study.sheet.match_weights),
         **{name: details.get(name, []) for name in ("advice", "sweep")},
-        "warnings": [*details.get("warnings", []), *_slips(state, number)],
+        "warnings": [*details.get("warnings", []), *_slips(state, number), *_left_out(state, number)],
     }
 
 
@@ -65,6 +66,17 @@ def _slips(state: StudyState, number: int) -> Iterator[str]:
         yield (
             f"The capture is the very file of trial {' and '.join(twins)}. If that is a slip, strike the wrong trial "
             "out and hand over its own recordings."
+        )
+
+
+def _left_out(state: StudyState, number: int) -> Iterator[str]:
+    """That a take was not held against the goal reference, and what to do about it."""
+    if is_left_out(state, number):
+        made = state.proof_reels.get(state.details[number]["reel"])
+        which = f"the proof reel of {made['seconds']:.1f} s" if made else "the proof reel of this take"
+        yield (
+            "The goal reference is of another proof reel than this take, so the goal part is left out and predicted "
+            f"from other trials. Record the goal reference again, with {which}."
         )
 
 

@@ -37,3 +37,11 @@ def test_a_reel_that_is_too_short_is_said_to_be(
     say("start", sheet)
     said = say("reel", "club-amp", "--riffs", ".", "--out", "proof.wav")
     assert "20 to 30 s show more." in said
+
+
+def test_riffs_listed_in_another_order_make_no_other_proof_reel(ask: Ask, sheet: Path, tmp_path: Path) -> None:
+    ask("start", sheet)
+    before = ask("reel", "club-amp", "--out", tmp_path / "before.wav")["reel"]
+    sheet.write_text(sheet.read_text().replace('["chugs", "held chord",', '["held chord", "chugs",'))
+    assert ask("start", sheet)["changed"]
+    assert ask("reel", "club-amp", "--out", tmp_path / "after.wav")["reel"] == before

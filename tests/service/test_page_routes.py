@@ -62,6 +62,19 @@ def test_a_reel_is_remembered_once_and_given_as_often_as_asked(client: TestClien
     assert np.array_equal(given, known)
 
 
+def test_a_riff_that_joined_is_in_the_next_proof_reel_and_the_goal_is_said_to_lack_it(client: TestClient) -> None:
+    at = "/api/studies/rehearsal"
+    sheet = client.get(at).json()["sheet_text"]
+    longer = sheet.replace('"two-note"', '"two-note", "gallop"')
+    assert client.post("/api/studies", json={"sheet": longer}).json()["goal_again"]["reel_first"]
+    kept = client.get(f"{at}/reels/proof.wav").content
+    made = client.post(f"{at}/reels", json={"kind": "proof"}).json()
+    assert set(made["reel"]["riffs"]) == {*LEARNING_RIFFS, "gallop"}
+    assert not made["goal_again"]["reel_first"]
+    assert client.get(at).json()["goal_again"] == made["goal_again"]
+    assert len(client.get(f"{at}/{made['file']}").content) > len(kept), "what was remembered is given, and not before"
+
+
 def test_a_learning_reel_plays_the_order_of_its_trial(client: TestClient) -> None:
     at = "/api/studies/rehearsal"
     trial = client.get(f"{at}/trials/2").json()

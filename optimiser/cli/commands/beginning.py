@@ -43,7 +43,17 @@ def _say_start(view: View) -> Iterator[str]:
             f"Record the tone you want once, then: optimiser goal {name} FILE.wav (a recording of the proof reel, "
             f"see optimiser reel {name} --kind proof --out proof.wav)."
         )
+    yield from _say_goal_again(name, view["goal_again"])
     yield from whole("Next:", f"optimiser next {name}")
+
+
+def _say_goal_again(name: str, told: View | None) -> Iterator[str]:
+    """That the goal reference has to be recorded again, and how."""
+    if told is not None:
+        yield from paragraph(told["why"], 10, "Goal:")
+        if told["reel_first"]:
+            yield f"  optimiser reel {name} --out proof.wav"
+        yield f"  optimiser goal {name} FILE.wav"
 
 
 def _say_carried(view: View) -> Iterator[str]:
@@ -81,12 +91,18 @@ def goal(
 
 
 def _say_goal(view: View) -> Iterator[str]:
+    from optimiser.study import trials_in_words
+
     kept = view["goal"]
     yield f"Goal reference of {view['study']} kept: {kept['name']}, {kept['seconds']:.1f} s."
     if view["rescored"]:
-        yield f"Scored against it: trials {', '.join(str(number) for number in view['rescored'])}."
+        yield from paragraph(f"Scored against it: {trials_in_words(view['rescored'])}.")
+    if view["of_other_reels"]:
+        told = trials_in_words(view["of_other_reels"])
+        yield from paragraph(f"Recordings of another proof reel, so their scores stay: {told}.")
     for warning in view["warnings"]:
         yield from paragraph(warning, 10, "Warning:")
+    yield from _say_goal_again(view["study"], view["goal_again"])
     yield from whole("Next:", f"optimiser next {view['study']}")
 
 
@@ -121,6 +137,7 @@ def _say_reel(view: View) -> Iterator[str]:
         yield from paragraph(remark)
     if reel["kind"] == "proof":
         yield from paragraph("Reference, capture and goal reference are all recordings of this one file.")
+    yield from _say_goal_again(view["study"], view["goal_again"])
 
 
 def import_notes(

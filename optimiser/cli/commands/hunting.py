@@ -110,6 +110,8 @@ def _say_trial(view: View) -> Iterator[str]:
         yield from paragraph(f"Outside the sheet: {', '.join(view['outside'])}. Kept as set, and marked.")
     if view["overall"] is not None:
         yield f"Overall       {plus_minus(view['overall'], view['overall_se'])} of 100"
+    elif view["match"] is not None:
+        yield "Overall       none yet: not all of its parts are known"
     for part in ("match", "goal"):
         if view[part] is not None:
             yield f"{part.capitalize():<14}{plus_minus(view[part], view[part + '_se'])}"

@@ -63,9 +63,10 @@ function page(study) {
   return [
     h("p", { class: "where" }, study.title || study.name),
     h("h1", {}, "Goal reference"),
-    goal ? h("p", { class: "lead" }, `Recorded: ${goal.name}, ${number(goal.seconds)} s. Another one may take its place; takes made before are scored anew.`)
+    goal ? h("p", { class: "lead" }, `Recorded: ${goal.name}, ${number(goal.seconds)} s. Another one may take its place; takes of the same proof reel made before are scored anew.`)
       : h("p", { class: "lead" }, "The tone you want in the end, recorded once."),
     ...(goal?.warnings ?? []).map((warning) => h("p", { class: "wrong" }, warning)),
+    study.goal_again ? h("p", { class: "check" }, study.goal_again.why) : null,
     served("caution-load"),
     h("section", { class: "panel" }, h("h2", {}, "1. Get the proof reel"), h("p", {}, "Dry riffs with a marker in front. The goal, every reference and every capture are recordings of this same reel."), reel, button("Download the proof reel", getReel)),
     h("section", { class: "panel" }, h("h2", {}, "2. Set your favourite tone"), h("p", {}, "Set the chain as you like it best. Play the whole reel through it and record it, from a little before the start to a little after the end.")),

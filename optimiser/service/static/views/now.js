@@ -22,7 +22,7 @@ export async function make({ study: name }, { renew }) {
     return { title: "Set now", node: [heading, beginning(study, page)] };
   }
   const node = proposal ? waiting(study, proposal, page) : asking(study, page);
-  return { title: proposal ? `Set now: trial ${proposal.trial}` : "Set now", node: [heading, underWay(job, proposal), node], job: (event) => event.study === name && page.renew(), key: (event) => keyed(event, study) };
+  return { title: proposal ? `Set now: trial ${proposal.trial}` : "Set now", node: [heading, underWay(job, proposal), goalAgain(study), node], job: (event) => event.study === name && page.renew(), key: (event) => keyed(event, study) };
 }
 
 function keyed(event, study) {
@@ -38,6 +38,12 @@ function underWay(job, proposal) {
   if (job.state === "waiting" || job.state === "running") return h("p", { class: "check", role: "status" }, h("strong", {}, `${what} is being measured. `), "Its result follows here.");
   if (job.state !== "failed" || (job.kind === "take" && job.trial !== proposal?.trial)) return null;
   return h("p", { class: "wrong" }, `${what} could not be measured: ${job.error.message} ${job.error.hint}`);
+}
+
+/** That takes will not be held against the goal reference, as another proof reel was made since. */
+function goalAgain(study) {
+  if (!study.goal_again) return null;
+  return h("p", { class: "check" }, h("strong", {}, "Goal reference. "), `${study.goal_again.why} `, h("a", { href: to("s", study.name, "goal") }, "Record it again"));
 }
 
 function beginning(study, page) {
