@@ -26,6 +26,7 @@ KINDS: Final = (
     "goal recorded",
     "proposed",
     "declined",
+    "withdrawn",
     "measured",
     "failed",
     "amended",
@@ -36,12 +37,13 @@ KINDS: Final = (
     "lost",
     "heard",
 )
-"""What can happen. Bodies: `sheet`; `reel`; `goal`; `advisers`, each a whole study as JSON, so that a replay needs
-nothing else; `proposal` with `trial` and `settings`; `trial`, which is a number, or a trial's entries for measured and
-failed, there with `asked` and `details`; `changes`, for amended perhaps with `details` that change too, for remeasured
-with all `details` as they are then; nothing for lost, which holds the place of an event that could not be read in a
-damaged store, or `was`, one that fits nothing any more; for heard `trial`, `correct`, `tries`, and whether the blind
-test was `finished`."""
+"""What can happen. Bodies: `sheet`; `reel`; `goal`, None where the first one is taken back; `advisers`, each a whole
+study as JSON, so that a replay needs nothing else; `proposal` with `trial` and `settings`; `trial`, which is a number,
+or a trial's entries for measured and failed, there with `asked` and `details`; `changes`, for amended perhaps with
+`details` that change too, for remeasured with all `details` as they are then; nothing for lost, which holds the place
+of an event that could not be read in a damaged store, or `was`, one that fits nothing any more; for heard `trial`,
+`correct`, `tries`, and whether the blind test was `finished`. Any may have `undoes`, the number of an event that it
+takes back, `with`, those of all that were taken back at once, and `part_of`, that of the first event of its step."""
 
 
 @dataclass(frozen=True)
@@ -142,6 +144,9 @@ class StudyState:
                 return self._amended(body, whole=event.kind == "remeasured")
             case "declined" | "voided" | "restored":
                 return self._restated(event.kind, body["trial"])
+            case "withdrawn":
+                number = self._trial(body["trial"]).number
+                return replace(self, trials={n: trial for n, trial in self.trials.items() if n != number})
             case "lost":
                 return self
             case "heard":
@@ -151,6 +156,11 @@ class StudyState:
     def carried_to(self, sheet: StudySheet) -> Carried:
         """The trials under another version of the sheet, and what stands in its way."""
         return carried(self.trials, self.fixed_then, self.sheet, sheet)
+
+    @property
+    def next_number(self) -> int:
+        """The number that the next trial gets; that of a proposal that was withdrawn is not given again."""
+        return max((*self.trials, *self.proposals), default=0) + 1
 
     def present(self) -> Trial | None:
         """The trial that was made last, at whose settings the chain still stands."""
@@ -167,7 +177,7 @@ class StudyState:
                 proof = with_reel(self.proof_reels, reel) if reel["kind"] == "proof" else self.proof_reels
                 return replace(self, reels={**self.reels, reel["kind"]: reel}, proof_reels=proof)
             case "goal recorded":
-                return replace(self, goals=(*self.goals, body["goal"]))
+                return replace(self, goals=self.goals[:-1] if "undoes" in body else (*self.goals, body["goal"]))
         return replace(self, advisers=tuple(study_from_json(adviser) for adviser in body["advisers"]))
 
     def _proposed(self, proposal: Mapping[str, Any]) -> "StudyState":

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
     from optimiser.workflow.advising import advisers_of, choose_advisers
-    from optimiser.workflow.amendments import Amendment, amend, undo, unvoid, void
+    from optimiser.workflow.amendments import Amendment, amend, unvoid, void
     from optimiser.workflow.arrivals import add_piece, called, recording_view
     from optimiser.workflow.beginning import record_goal, start
     from optimiser.workflow.ears import weights_by_ear
@@ -39,11 +39,12 @@ if TYPE_CHECKING:
     from optimiser.workflow.replay import replayed
     from optimiser.workflow.stamp import Stamp
     from optimiser.workflow.takes import Answer, check_answer, log, take
+    from optimiser.workflow.undoing import undo
     from optimiser.workflow.views import View
 
 _FILES: Final[dict[str, tuple[str, ...]]] = {
     "advising": ("advisers_of", "choose_advisers"),
-    "amendments": ("Amendment", "amend", "undo", "unvoid", "void"),
+    "amendments": ("Amendment", "amend", "unvoid", "void"),
     "arrivals": ("add_piece", "called", "recording_view"),
     "beginning": ("record_goal", "start"),
     "ears": ("weights_by_ear",),
@@ -73,6 +74,7 @@ _FILES: Final[dict[str, tuple[str, ...]]] = {
     "remeasuring": ("RemeasureWish", "merged", "remeasure"),
     "stamp": ("Stamp",),
     "takes": ("Answer", "check_answer", "log", "take"),
+    "undoing": ("undo",),
     "views": ("View",),
 }
 

@@ -1,31 +1,17 @@
-"""Mending what was written down: amended, struck out, taken back; the ledger keeps what stood there before."""
+"""Mending what was written down: amended, struck out; the ledger keeps what stood there before."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from itertools import takewhile
 from typing import Any, Final
 
-from optimiser.errors import BadUse, SheetError
+from optimiser.errors import BadUse
 from optimiser.storage import Store
-from optimiser.study import Event, StudyState, Trial, fold, sheet_to_tables, study_to_json, trial_to_json
+from optimiser.study import Event, StudyState, Trial, fold
 from optimiser.workflow.stamp import Stamp, as_day, done_before
 from optimiser.workflow.views import View, trial_view
 
 CLEARABLE: Final = ("overall", "reading", "ear", "note")
 """Entries that may be taken out of a trial."""
-
-UNDOABLE: Final = (
-    "measured",
-    "failed",
-    "amended",
-    "remeasured",
-    "voided",
-    "restored",
-    "declined",
-    "sheet changed",
-    "advisers chosen",
-)
-"""Kinds of events that can be taken back."""
 
 
 @dataclass(frozen=True)
@@ -102,66 +88,6 @@ def unvoid(store: Store, name: str, number: int, stamp: Stamp) -> View:
     return {**trial_view(state, state.study.trial(number)), "changed": ["state"] if changed else []}
 
 
-def undo(store: Store, name: str, stamp: Stamp) -> View:
-    """Take back the newest change that was not taken back yet; again, and the one before it goes.
-
-    A take is struck out; an amendment, a sheet or a choice of advisers gives way to what stood before; a declined
-    proposal waits again. Takes that one version of the measure scored again go back together, so that no two versions
-    are left side by side. With a key that took a change back before, nothing more is taken back.
-
-    Raises:
-        NotFound: no such study.
-        BadUse: there is nothing to take back.
-    """
-    with store.writing():
-        events = store.events(name)
-        again = next((event for event in events if stamp.key and event.key == stamp.key), None)
-        if again is not None and "undoes" not in again.body:
-            raise BadUse(f"The key {stamp.key} belongs to another change.", "Give each change a key of its own.")
-        if again is not None:
-            return _taken_back(name, [events[number - 1] for number in again.body["with"]])
-        undone = {event.body["undoes"] for event in events if "undoes" in event.body}
-        left = [e for e in events if e.kind in UNDOABLE and "undoes" not in e.body and e.number not in undone]
-        if not left:
-            raise BadUse(f"There is nothing to take back in {name}.", "What a study holds: optimiser history STUDY.")
-        together = _together(left)
-        before, now = fold(events[: together[-1].number - 1]), fold(events)
-        numbers = [event.number for event in together]
-        added: list[Event] = []
-        for event in together:
-            kind, body = _inverse(event, before, now)
-            body |= {"undoes": event.number, "with": numbers}
-            added.append(Event(kind, body, stamp.iso(), stamp.actor, stamp.reason, "" if added else stamp.key))
-            now = now.after(added[-1])
-        _ = now.study
-        store.append(name, *added)
-    return _taken_back(name, together)
-
-
-def _together(events: Sequence[Event]) -> list[Event]:
-    """The newest event, with those before it where all of them are takes scored again by one version."""
-    last = events[-1]
-    if last.kind != "remeasured":
-        return [last]
-    version = last.body["details"].get("measure_version")
-    same = takewhile(
-        lambda event: event.kind == "remeasured" and event.body["details"].get("measure_version") == version,
-        reversed(events),
-    )
-    return list(same)
-
-
-def _taken_back(name: str, events: Sequence[Event]) -> View:
-    event = events[0]
-    return {
-        "study": name,
-        "event": event.number,
-        "kind": event.kind,
-        "trial": event.trial,
-        "trials": sorted({event.trial for event in events if event.trial is not None}),
-    }
-
-
 def _made(state: StudyState, number: int) -> Trial:
     trial = state.study.trial(number)
     if trial.state not in ("measured", "failed", "void"):
@@ -195,29 +121,3 @@ def _appended(
     _ = after.study
     store.append(name, event)
     return after
-
-
-def _inverse(event: Event, before: StudyState, now: StudyState) -> tuple[str, dict[str, Any]]:
-    """Kind and body of the event that takes another one back."""
-    number = event.trial or 0
-    match event.kind:
-        case "sheet changed":
-            if faults := now.carried_to(before.sheet).faults:
-                raise SheetError(faults)
-            return "sheet changed", {"sheet": sheet_to_tables(before.sheet)}
-        case "advisers chosen":
-            return "advisers chosen", {"advisers": [study_to_json(adviser) for adviser in before.advisers]}
-        case "voided":
-            return "restored", {"trial": number}
-        case "measured" | "failed" | "restored":
-            return "voided", {"trial": number}
-    then, there = trial_to_json(before.trials[number]), trial_to_json(now.trials[number])
-    entries = {name for name in (*then, *there) if name != "trial" and then.get(name) != there.get(name)}
-    body: dict[str, Any] = {"trial": number, "changes": {n: then.get(n, _nothing(n)) for n in sorted(entries)}}
-    if event.kind == "remeasured":
-        return event.kind, {**body, "details": dict(before.details[number])}
-    return "amended", body
-
-
-def _nothing(entry: str) -> str | None:
-    return "" if entry == "note" else None

@@ -23,7 +23,8 @@ from optimiser.workflow.advising import advisers_view, chosen
 from optimiser.workflow.dry_reels import dry_in_words, dry_of
 from optimiser.workflow.measuring import measure_pair
 from optimiser.workflow.proof_reels import goal_again, layout_of, reel_of_file, reel_of_take
-from optimiser.workflow.stamp import Stamp, done_before
+from optimiser.workflow.stamp import Stamp, done_before, one_step
+from optimiser.workflow.undoing import NEW_GOAL
 from optimiser.workflow.views import View
 
 _SHORTEST_S = 2.0
@@ -57,14 +58,13 @@ def start(store: Store, text: str, stamp: Stamp, advisers: Sequence[str] = ()) -
         over = state.carried_to(sheet) if again is None else state.carried_to(state.sheet)
         if over.faults:
             raise SheetError(over.faults)
-        if changed:
-            event = Event("sheet changed", body, stamp.iso(), stamp.actor, stamp.reason, stamp.key)
+        added = [Event("sheet changed", body, stamp.iso(), stamp.actor, stamp.reason, stamp.key)] if changed else []
+        added += [advised] if advised is not None else []
+        for event in added:
             state = state.after(event)
             _ = state.study
-            store.append(sheet.name, event)
-        if advised is not None:
-            store.append(sheet.name, advised)
-            state = state.after(advised)
+        if added:
+            store.append(sheet.name, *one_step(added, len(events) + 1))
     return {
         "study": sheet.name,
         "title": sheet.title,
@@ -139,7 +139,9 @@ def record_goal(
     recorded = Event("goal recorded", {"goal": goal}, stamp.iso(), stamp.actor, stamp.reason, stamp.key)
     rescored, others = _rescored(store, state.after(recorded), stamp, tell)
     with store.writing():
-        store.append(name, recorded, *rescored)
+        events = store.events(name)
+        if done_before(events, stamp, "goal recorded") is None:
+            store.append(name, *one_step([recorded, *rescored], len(events) + 1))
     return _goal_view(name, goal, rescored, others, goal_again(state.after(recorded)))
 
 
@@ -178,5 +180,5 @@ def _rescored(
         changes: dict[str, Any] = {part: getattr(measured, part) for part in ("goal", "goal_se", "articulation_kept")}
         steps = {part: asdict(measured)[part] for part in ("goal_parts", "goal_parts_without")}
         body = {"trial": number, "changes": changes, "details": {**steps, "goal": dict(goal)}}
-        events.append(Event("amended", body, stamp.iso(), stamp.actor, "new goal reference"))
+        events.append(Event("amended", body, stamp.iso(), stamp.actor, NEW_GOAL))
     return events, others

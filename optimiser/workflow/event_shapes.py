@@ -43,6 +43,12 @@ class _Head(_Shape):
     key: Text
 
 
+class _Step(_Shape):
+    undoes: Number | None = None
+    taken_with: list[Number] = Field([], alias="with")
+    part_of: Number | None = None
+
+
 class _Sheet(_Shape):
     sheet: Values
 
@@ -82,7 +88,14 @@ class _Goal(_Recording):
 
 
 class _GoalRecorded(_Shape):
-    goal: _Goal
+    goal: _Goal | None
+    undoes: Number | None = None
+
+    @model_validator(mode="after")
+    def _none_only_where_one_is_taken_back(self) -> Self:
+        if self.goal is None and self.undoes is None:
+            raise ValueError("a goal is a recording")
+        return self
 
 
 class _Day(_Shape):
@@ -230,6 +243,7 @@ _SHAPES: Final[Mapping[str, type[_Shape]]] = {
     "advisers chosen": _AdvisersChosen,
     "proposed": _Proposed,
     "declined": _AboutTrial,
+    "withdrawn": _AboutTrial,
     "measured": _Made,
     "failed": _Made,
     "amended": _Amended,
@@ -250,6 +264,7 @@ def check_shapes(events: Sequence[Event], name: str) -> None:
         shape = _SHAPES.get(event.kind, _Shape)
         try:
             _Head(at=event.at, actor=event.actor, reason=event.reason, key=event.key)
+            _Step.model_validate(event.body)
             shape.model_validate(event.body)
         except ValidationError as error:
             fault = error.errors()[0]

@@ -12,7 +12,7 @@ from optimiser.study import Event, StudyState, Trial, fold
 from optimiser.workflow.advising import advisers_view
 from optimiser.workflow.proposing import installed, proposal_body, proposed_from
 from optimiser.workflow.sitting import day_of
-from optimiser.workflow.stamp import Stamp, done_before
+from optimiser.workflow.stamp import Stamp, done_before, one_step
 from optimiser.workflow.views import View, outlook_view, proposals_view
 from optimiser.workflow.walking import fitting, minutes_of, standing, waiting, walked
 
@@ -70,7 +70,7 @@ def next_trials(store: Store, name: str, wish: Wish, stamp: Stamp) -> View:
             added += _proposed(state, wish, locked, ready, asking)
         if added and not again:
             added[0] = replace(added[0], key=stamp.key)
-        stored = store.append(name, *added) if added else ()
+        stored = store.append(name, *one_step(added, len(events) + 1)) if added else ()
     state = known
     for event in stored:
         state = state.after(event)
@@ -106,7 +106,7 @@ def _told(events: Sequence[Event], entry: str) -> Any:
     for event in reversed(events):
         if event.kind == "proposed":
             return event.body["proposal"].get(entry)
-        if event.kind not in ("declined", "reel made", "heard"):
+        if event.kind not in ("declined", "withdrawn", "reel made", "heard"):
             return None
     return None
 
@@ -170,7 +170,7 @@ def _proposed(state: StudyState, wish: Wish, locked: Settings, ready: Sequence[i
         proposals = proposed_from(study, inputs)
     if ready and left is not None and trial_minutes(study) + proposals[0].effort_minutes > left:
         return []
-    first = max((trial.number or 0 for trial in study.trials), default=0) + 1
+    first = state.next_number
     common = {
         "engine": study.sheet.policy.engine,
         "installed": installed(),

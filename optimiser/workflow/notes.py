@@ -13,7 +13,7 @@ from optimiser.errors import NOTHING, BadInput, BadUse, Fault, InvalidSettings
 from optimiser.storage import Store
 from optimiser.study import Event, StudyState, Trial, canonical_json, fold, trial_to_json
 from optimiser.workflow.files import read_text
-from optimiser.workflow.stamp import Stamp, as_day
+from optimiser.workflow.stamp import Stamp, as_day, one_step
 from optimiser.workflow.views import View
 
 FIGURES: Final = ("overall", "match", "goal", "articulation", "reading", "ear")
@@ -21,6 +21,9 @@ OTHERS: Final = ("day", "note", "failed")
 DELIMITERS: Final = ",;\t"
 FAULTS_TOLD: Final = 20
 """So many faulty lines are told at once; the rest waits until these are mended."""
+
+TAKEN_AGAIN: Final = "taken in again"
+"""Reason for which a row counts again."""
 
 YES: Final = ("yes", "y", "true", "1", "x", "failed")
 
@@ -34,7 +37,7 @@ class _Row:
 
 
 def import_notes(store: Store, name: str, file: Path, columns: Mapping[str, str], stamp: Stamp) -> View:
-    """Take in a table of old trials; a row that was taken in before is left alone.
+    """Take in a table of old trials; a row that was taken in before is left alone, and counts again if it was undone.
 
     Args:
         store: an open store.
@@ -53,12 +56,25 @@ def import_notes(store: Store, name: str, file: Path, columns: Mapping[str, str]
         events = store.events(name)
         state = fold(events)
         rows, ignored = _rows(text, state, columns)
-        known = {event.key for event in events}
-        fresh = [(row, key) for row, key in zip(rows, _keys(rows), strict=True) if key not in known]
+        known = {event.key: event for event in events}
+        keyed = list(zip(rows, _keys(rows), strict=True))
+        fresh = [(row, key) for row, key in keyed if key not in known]
         added = _events(state, fresh, file.name, stamp)
-        store.append(name, *added)
-    numbers = [event.body["trial"]["trial"] for event in added]
-    return {"study": name, "trials": numbers, "known": len(rows) - len(fresh), "ignored": ignored}
+        before = [known[key].trial or 0 for _, key in keyed if key in known]
+        back = [number for number in before if _was_undone(events, state, number)]
+        added += [Event("restored", {"trial": n}, stamp.iso(), stamp.actor, TAKEN_AGAIN) for n in back]
+        store.append(name, *one_step(added, len(events) + 1))
+    numbers = [event.body["trial"]["trial"] for event in added[: len(fresh)]]
+    return {"study": name, "trials": numbers, "known": len(before), "restored": back, "ignored": ignored}
+
+
+def _was_undone(events: Sequence[Event], state: StudyState, number: int) -> bool:
+    """Whether a row counts for nothing because its table was taken back, and not because it was struck out."""
+    if state.trials[number].state != "void":
+        return False
+    last = next(event for event in reversed(events) if event.kind == "voided" and event.trial == number)
+    undone = events[last.body["undoes"] - 1] if "undoes" in last.body else None
+    return undone is not None and (undone.kind != "restored" or undone.reason == TAKEN_AGAIN)
 
 
 def _rows(text: str, state: StudyState, columns: Mapping[str, str]) -> tuple[list[_Row], list[str]]:
@@ -128,9 +144,8 @@ def _keys(rows: Sequence[_Row]) -> Iterator[str]:
 
 
 def _events(state: StudyState, rows: Sequence[tuple[_Row, str]], file: str, stamp: Stamp) -> list[Event]:
-    first = max((trial.number or 0 for trial in state.study.trials), default=0) + 1
     events, faults = [], []
-    for number, (row, key) in enumerate(rows, start=first):
+    for number, (row, key) in enumerate(rows, start=state.next_number):
         try:
             trial = _trial(state, row.cells, number, stamp.day(state.sheet))
             body = {"trial": trial_to_json(trial), "asked": None, "details": {"notes": file, "line": row.line}}

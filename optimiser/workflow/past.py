@@ -21,7 +21,7 @@ def history(store: Store, name: str, trial: int | None = None) -> View:
     """
     events = store.events(name)
     state = fold(events)
-    if trial is not None:
+    if trial is not None and trial not in state.proposals:
         state.study.trial(trial)
     told = [_told(event, before) for event, before in zip(events, _befores(events), strict=True)]
     zone = ZoneInfo(state.sheet.timezone)
@@ -45,14 +45,15 @@ def _told(event: Event, before: StudyState | None) -> View:
         "at": event.at,
         "kind": event.kind,
         "trial": event.trial,
-        "what": _what(event, before),
+        "what": what_happened(event, before),
         "undoes": event.body.get("undoes"),
+        "part_of": event.body.get("part_of"),
         "actor": event.actor,
         "reason": event.reason,
     }
 
 
-def _what(event: Event, before: StudyState | None) -> str:
+def what_happened(event: Event, before: StudyState | None) -> str:
     """One line without the trial's number, which stands beside it."""
     body = event.body
     match event.kind:
@@ -65,7 +66,7 @@ def _what(event: Event, before: StudyState | None) -> str:
         case "remeasured" if before is not None:
             return ", ".join(_scores(before, body["trial"], body["changes"])) or "scores as before"
         case "goal recorded":
-            return str(body["goal"].get("name", ""))
+            return str(body["goal"].get("name", "")) if body["goal"] else "none"
         case "advisers chosen":
             return ", ".join(adviser["sheet"]["study"]["name"] for adviser in body["advisers"]) or "none"
         case "reel made":

@@ -18,15 +18,22 @@ def replayed(store: Store, name: str, trial: int) -> View:
     """
     events = store.events(name)
     state = fold(events)
-    known = state.study.trial(trial)
     if trial not in state.proposals:
+        state.study.trial(trial)
         raise NotFound(f"Trial {trial} of {name} was not proposed.", "It was the practitioner's own choice.")
+    known = state.trials.get(trial)
     stored = state.proposals[trial]
     first = next(e for e in events if e.kind == "proposed" and e.trial == stored.get("first", trial))
     before = fold([event for event in events if event.number < first.number])
     space = before.sheet.space
     shown = space.show(stored["settings"])
-    view = {"study": name, "trial": trial, "state": known.state, "stored": _told(stored), "shown": shown}
+    view = {
+        "study": name,
+        "trial": trial,
+        "state": known.state if known else "withdrawn",
+        "stored": _told(stored),
+        "shown": shown,
+    }
     if "inputs" not in stored:
         why = "what it was made from was not kept then"
         return {**view, "same": None, "again": None, "again_shown": None, "differs": [], "reason": why}

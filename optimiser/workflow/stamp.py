@@ -1,7 +1,7 @@
 """When, by whom and why a step was taken."""
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
@@ -44,6 +44,18 @@ def done_before(events: Iterable[Event], stamp: Stamp, *kinds: str) -> Event | N
     if known is not None and known.kind not in kinds:
         raise BadUse(f"The key {stamp.key} belongs to another change.", "Give each change a key of its own.")
     return known
+
+
+def one_step(events: Sequence[Event], number: int) -> list[Event]:
+    """The events that one step writes, marked so that they are taken back together.
+
+    Args:
+        events: in order.
+        number: of the first of them in its study; the others carry it.
+    """
+    return [
+        replace(event, body={**event.body, "part_of": number}) if place else event for place, event in enumerate(events)
+    ]
 
 
 def as_day(text: str) -> str:

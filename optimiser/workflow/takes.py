@@ -162,8 +162,7 @@ def _identify(state: StudyState, answer: Answer) -> tuple[int, dict[str, Any], d
     number = answer.trial
     if number is None:
         if settings is not None:
-            last = max((trial.number or 0 for trial in study.trials), default=0)
-            return last + 1, settings, None
+            return state.next_number, settings, None
         number = _only_waiting(state)
     trial = study.trial(number)
     if trial.state == "measured":

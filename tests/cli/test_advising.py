@@ -74,6 +74,18 @@ def test_advisers_are_changed_and_taken_back(ask: Ask, say: Say, old: str, new_s
     assert "advisers chosen: club-amp" in say("history", "crunch")
 
 
+def test_a_sheet_and_the_advisers_that_came_with_it_are_one_step(ask: Ask, old: str, new_sheet: Path) -> None:
+    ask("start", new_sheet)
+    text = new_sheet.read_text()
+    new_sheet.write_text(text.replace('high = "17:00"', 'high = "16:00"'))
+    assert ask("start", new_sheet, "--adviser", old)["changed"]
+    assert ask("undo", "crunch")["kind"] == "sheet changed"
+    assert ask("advisers", "crunch")["advisers"] == []
+    new_sheet.write_text(text)
+    assert not ask("start", new_sheet)["changed"]
+    assert "nothing to take back" in ask("undo", "crunch", code=2)["error"]["message"]
+
+
 def test_a_replay_needs_nothing_but_the_study_itself(
     ask: Ask, old: str, new_sheet: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -1,5 +1,6 @@
 """What was written down can be put right, struck out and taken back, and nothing of it is lost."""
 
+import json
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -21,6 +22,9 @@ SET = (
     "--set",
     "riffs=chugs,held chord,run,two-note",
 )
+
+
+OTHER = ("--set", "gain=3:00", *SET[2:])
 
 
 @pytest.fixture
@@ -87,6 +91,105 @@ def test_the_same_key_takes_one_change_back_only(logged: Ask) -> None:
     first = logged("undo", "club-amp", "--key", "k")
     assert logged("undo", "club-amp", "--key", "k") == first
     assert [trial["state"] for trial in logged("review", "club-amp")["trials"]] == ["measured", "measured", "void"]
+
+
+Stand = Callable[[], dict[str, Any]]
+
+
+@pytest.fixture
+def stand(ask: Ask, tmp_path: Path) -> Stand:
+    """How a study stands: its trials and the goal reference, without what happened."""
+
+    def _stand() -> dict[str, Any]:
+        ask("export", "club-amp", tmp_path / "now.json")
+        document = json.loads((tmp_path / "now.json").read_text())
+        return {"trials": document["trials"], "goal": ask("studies")["studies"][0]["goal"]}
+
+    return _stand
+
+
+def test_a_goal_reference_is_taken_back_with_all_the_scores_that_it_brought(
+    ask: Ask, say: Say, stand: Stand, sheet: Path, recordings: tuple[Path, Path]
+) -> None:
+    ask("start", sheet)
+    for words in (SET, OTHER):
+        ask("take", "club-amp", *recordings, *words)
+    without = stand()
+    ask("goal", "club-amp", recordings[0])
+    first = stand()
+    assert ask("goal", "club-amp", recordings[1])["rescored"] == [1, 2]
+    assert stand()["trials"][0]["goal"] > first["trials"][0]["goal"]
+    undone = ask("undo", "club-amp", "--key", "k")
+    assert (undone["kind"], undone["event"], undone["trials"]) == ("goal recorded", 7, [1, 2])
+    assert stand() == first
+    assert ask("undo", "club-amp", "--key", "k") == undone
+    assert "reference.wav is the goal again, and trials 1 and 2 have their earlier scores" in undone["shown"]
+    said = " ".join(say("undo", "club-amp").split())
+    assert "Taken back in club-amp: the goal reference reference.wav; there is none now" in said
+    assert stand() == without
+    assert ask("undo", "club-amp")["trial"] == 2
+    told = ask("history", "club-amp")["events"]
+    assert [event["part_of"] for event in told[3:9]] == [None, 4, 4, None, 7, 7]
+    assert say("history", "club-amp").count("with 7 ") == 2
+
+
+def test_an_older_store_tells_by_the_reason_what_a_goal_reference_brought(
+    ask: Ask, stand: Stand, sheet: Path, recordings: tuple[Path, Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    ask("start", sheet)
+    ask("take", "club-amp", *recordings, *SET)
+    ask("take", "club-amp", *recordings, *OTHER)
+    before = stand()
+    ask("goal", "club-amp", recordings[0])
+    ask("export", "club-amp", tmp_path / "study.json")
+    document = json.loads((tmp_path / "study.json").read_text())
+    for event in document["events"]:
+        event["body"].pop("part_of", None)
+    (tmp_path / "study.json").write_text(json.dumps(document))
+    monkeypatch.setenv("OPTIMISER_STORE", f"sqlite:///{tmp_path / 'older.db'}")
+    ask("import-study", tmp_path / "study.json")
+    assert ask("undo", "club-amp")["trials"] == [1, 2]
+    assert stand() == before
+
+
+def test_asking_for_another_is_taken_back_whole(ask: Ask, say: Say, stand: Stand, sheet: Path) -> None:
+    """The first proposal waits again, the other one no more, and its number is not given a second time."""
+    ask("start", sheet)
+    first = ask("next", "club-amp")
+    before = stand()
+    ask("next", "club-amp", "--other")
+    said = " ".join(say("undo", "club-amp").split())
+    assert "that trial 1 was put aside; it waits again, and trial 2 no more" in said
+    assert stand() == before
+    assert ask("next", "club-amp") == first
+    assert ask("next", "club-amp", "--other")["proposals"][0]["trial"] == 3
+    assert [event["kind"] for event in ask("history", "club-amp", "--trial", 2)["events"]] == ["proposed", "withdrawn"]
+    assert ask("history", "club-amp", "--again", 2)["same"]
+    ask("log", "club-amp", "--trial", 3, "--overall", 50)
+    assert [ask("undo", "club-amp")["trial"] for _ in range(2)] == [3, 1]
+    assert ask("history", "club-amp", "--trial", 3)["events"][-1]["kind"] == "voided", "it was made, so it stays"
+
+
+def test_a_table_of_notes_is_taken_back_whole_and_counts_again_when_it_is_taken_in_again(
+    logged: Ask, say: Say, tmp_path: Path
+) -> None:
+    rows = "".join(f'{hour}:00,open,cap,"chugs,held chord,run,two-note",{hour}\n' for hour in (9, 10, 11))
+    notes = tmp_path / "notes.csv"
+    notes.write_text(f"gain,stage,mic,riffs,overall\n{rows}")
+
+    def states() -> list[str]:
+        return [trial["state"] for trial in logged("review", "club-amp")["trials"]]
+
+    for turn in range(2):
+        assert logged("import-notes", "club-amp", notes)["restored"] == ([4, 5, 6] if turn else [])
+        assert f"trials 4 to 6{' count again' * turn}; they are struck out now" in say("undo", "club-amp")
+        assert states() == ["measured"] * 3 + ["void"] * 3
+    assert "trials 4 to 6 had been taken back, and count again" in " ".join(
+        say("import-notes", "club-amp", notes).split()
+    )
+    logged("void", "club-amp", "5", "--reason", "wrong amp")
+    assert logged("import-notes", "club-amp", notes)["restored"] == [], "that one was struck out for itself"
+    assert states() == ["measured"] * 4 + ["void", "measured"]
 
 
 def test_a_change_of_the_sheet_and_a_declined_proposal_can_be_taken_back(ask: Ask, sheet: Path) -> None:

@@ -23,6 +23,10 @@ def measured(number: int, **figures: float) -> Event:
     return Event("measured", {"trial": trial_to_json(trial), "details": {"advice": ["thin"]}}, AT)
 
 
+def replace_trial(proposed: Event, number: int) -> Event:
+    return replace(proposed, body={"proposal": {**proposed.body["proposal"], "trial": number}})
+
+
 def test_a_trial_is_asked_for_made_amended_struck_out_and_restored() -> None:
     events = [STARTED, PROPOSED]
     assert fold(events).study.trial(1).state == "waiting"
@@ -47,6 +51,24 @@ def test_a_declined_or_failed_proposal_is_kept_as_such() -> None:
         fold([STARTED, PROPOSED, Event("failed", {"trial": trial_to_json(failed)}, AT)]).study.trial(1).state
         == "failed"
     )
+
+
+def test_a_withdrawn_proposal_is_gone_and_its_number_is_not_given_again() -> None:
+    state = fold([STARTED, measured(1, match=80.0), replace_trial(PROPOSED, 2)])
+    after = state.after(Event("withdrawn", {"trial": 2, "undoes": 3}, AT))
+    assert [trial.number for trial in after.study.trials] == [1]
+    assert (state.next_number, after.next_number) == (3, 3)
+    with pytest.raises(NotFound):
+        after.after(Event("withdrawn", {"trial": 2}, AT))
+
+
+def test_a_goal_that_is_taken_back_leaves_the_one_before() -> None:
+    goals = [{"sha256": f"{number}" * 64} for number in (1, 2)]
+    events = [Event("goal recorded", {"goal": goal}, AT) for goal in goals]
+    back = Event("goal recorded", {"goal": goals[0], "undoes": 3}, AT)
+    assert fold([STARTED, *events, back]).goals == (goals[0],)
+    first = fold([STARTED, events[0], Event("goal recorded", {"goal": None, "undoes": 2}, AT)])
+    assert first == fold([STARTED])
 
 
 def test_a_new_sheet_keeps_the_trials() -> None:

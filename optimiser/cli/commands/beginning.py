@@ -169,7 +169,10 @@ def _say_notes(view: View) -> Iterator[str]:
     else:
         yield from paragraph(f"Nothing new taken into {view['study']}.")
     if view["known"]:
-        yield f"{count(view['known'], 'row')} had been taken in before."
+        again = (
+            f"; {trials_in_words(view['restored'])} had been taken back, and count again" if view["restored"] else ""
+        )
+        yield from paragraph(f"{count(view['known'], 'row')} had been taken in before{again}.")
     if view["ignored"]:
         yield from paragraph(
             f"Columns that mean nothing here were left out: {', '.join(view['ignored'])}. If one should count, name it "

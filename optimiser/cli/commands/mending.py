@@ -104,7 +104,7 @@ def _say_unvoid(view: View) -> Iterator[str]:
 def undo(
     study: StudyName, reason: Reason = "", key: KeyWord = "", store: StoreUrl = None, as_json: AsJson = False
 ) -> Outcome:
-    """Take back the newest change; again, and the one before it goes."""
+    """Take back the newest step with all that it changed; again, and the one before it goes."""
     from optimiser.storage import open_store
     from optimiser.workflow import undo
 
@@ -113,13 +113,7 @@ def undo(
 
 
 def _say_undo(view: View) -> Iterator[str]:
-    if view["kind"] == "remeasured":
-        has = "1 trial has its" if len(view["trials"]) == 1 else f"{len(view['trials'])} trials have their"
-        yield f"Taken back in {view['study']}: {has} earlier scores again."
-        yield f"What a study holds: optimiser history {view['study']}"
-        return
-    of = f" of trial {view['trial']}" if view["trial"] is not None else ""
-    yield f"Taken back in {view['study']}: event {view['event']}, {view['kind']}{of}."
+    yield from paragraph(f"Taken back in {view['study']}: {view['shown']}.")
     yield f"What a study holds: optimiser history {view['study']}"
 
 
@@ -143,12 +137,14 @@ def history(
 
 
 def _say_history(view: View) -> Iterator[str]:
+    numbers = {event["event"] for event in view["events"]}
     for event in view["events"]:
         of = f" trial {event['trial']}" if event["trial"] is not None else ""
         back = f", taking back event {event['undoes']}" if event["undoes"] else ""
         why = f" ({event['reason']})" if event["reason"] else ""
         what = f": {event['what']}" if event["what"] else ""
-        yield from paragraph(f"{event['kind']}{of}{what}{back}{why}", 22, f"{event['event']:>3}  {event['shown']}")
+        when = f"with {event['part_of']}" if event["part_of"] in numbers else event["shown"]
+        yield from paragraph(f"{event['kind']}{of}{what}{back}{why}", 22, f"{event['event']:>3}  {when}")
 
 
 def _say_replayed(view: View) -> Iterator[str]:

@@ -75,7 +75,7 @@ def unvoid_trial(name: str, number: TrialNumber, body: ReasonBody, desk: AtDesk,
 
 @router.post("/undo")
 def take_back(name: str, body: ReasonBody, desk: AtDesk, by: By) -> Response:
-    """Take back the newest change; again, and the one before it goes."""
+    """Take back the newest step with all that it changed; again, and the one before it goes."""
     return answer(undo(desk.store, name, by.stamp(body.reason)))
 
 
