@@ -90,13 +90,37 @@ def take(
 
 
 def log(store: Store, name: str, answer: Answer, stamp: Stamp) -> View:
-    """Keep a trial without files.
+    """Keep a trial without files; `changed` is empty where the same run had failed by then already.
 
     Raises:
         NotFound: no such study or trial.
         InvalidSettings, InvalidTrial, BadUse: what cannot be used; nothing is stored then.
     """
-    return _record(store, name, answer, {}, {}, stamp)
+    with store.writing():
+        events = store.events(name)
+        state = fold(events)
+        if done_before(events, stamp, "measured", "failed") is None and _has_failed(state, answer):
+            return {**trial_view(state, state.study.trial(answer.trial or 0)), "changed": []}
+        return {**_record(store, name, answer, {}, {}, stamp), "changed": ["state"]}
+
+
+def _has_failed(state: StudyState, answer: Answer) -> bool:
+    """Whether the run is put down as failed already, with nothing more to be said of it.
+
+    Raises:
+        BadUse: it is, and something else is said of it now.
+    """
+    known = state.trials.get(answer.trial or 0)
+    if not answer.failed or known is None or known.state != "failed":
+        return False
+    _, settings, _ = _identify(state, answer)
+    says_more = answer.note not in ("", known.note) or settings != state.study.trial(answer.trial or 0).settings
+    if says_more or any(getattr(known, name) != figure for name, figure in (answer.figures or {}).items()):
+        raise BadUse(
+            f"Trial {answer.trial} of {state.sheet.name} is recorded as failed already.",
+            f"To put right what was written down of it: optimiser amend {state.sheet.name} {answer.trial}.",
+        )
+    return True
 
 
 def check_answer(store: Store, name: str, answer: Answer, stamp: Stamp) -> None:

@@ -93,6 +93,25 @@ def test_the_same_key_takes_one_change_back_only(logged: Ask) -> None:
     assert [trial["state"] for trial in logged("review", "club-amp")["trials"]] == ["measured", "measured", "void"]
 
 
+def test_a_run_that_failed_is_put_down_once(logged: Ask, say: Say) -> None:
+    logged("next", "club-amp")
+    words = ("log", "club-amp", "--trial", "4", "--failed")
+    once = logged(*words, "--note", "hum", "--reading", "3", "--key", "k")
+    assert (once["state"], once["changed"]) == ("failed", ["state"])
+    before = logged("history", "club-amp")["events"]
+    assert (
+        logged(*words) == logged(*words, "--note", "hum") == logged(*words, "--reading", "3") == {**once, "changed": []}
+    )
+    assert logged(*words, "--note", "hum", "--reading", "3", "--key", "k") == once
+    assert "Trial 4 of club-amp is recorded as failed already." in say(*words)
+    for more in (("--note", "a cable"), ("--reading", "4"), ("--set", "gain=16:55", *SET[2:])):
+        error = logged(*words, *more, code=2)["error"]
+        assert "failed already" in error["message"]
+        assert "optimiser amend club-amp 4" in error["hint"]
+    assert logged("history", "club-amp")["events"] == before
+    assert logged("log", "club-amp", "--trial", "4", "--overall", "50")["state"] == "measured"
+
+
 Stand = Callable[[], dict[str, Any]]
 
 

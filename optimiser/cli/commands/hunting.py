@@ -104,6 +104,10 @@ def _answer(
 
 def _say_trial(view: View) -> Iterator[str]:
     name = view["study"]
+    if view.get("changed") == []:
+        yield from paragraph(f"Trial {view['trial']} of {name} is recorded as failed already.")
+        yield from whole("Next:", f"optimiser next {name}")
+        return
     yield from paragraph(f"Trial {view['trial']} of {name} {'kept' if view['state'] == 'measured' else view['state']}:")
     yield from columns(view["shown"].items())
     if view["outside"]:

@@ -48,8 +48,9 @@ def trial(name: str, number: TrialNumber, desk: AtDesk) -> Response:
 
 @router.post("/trials", status_code=201)
 def log_trial(name: str, body: LogBody, desk: AtDesk, by: By) -> Response:
-    """Keep a trial without files: figures that somebody has, or a run that failed."""
-    return answer(log(desk.store, name, body.answer(), by.stamp()), 201)
+    """Keep a trial without files: figures that somebody has, or a run that failed; 200 where it had failed before."""
+    view = log(desk.store, name, body.answer(), by.stamp())
+    return answer(view, 201 if view["changed"] else 200)
 
 
 @router.patch("/trials/{number}")
