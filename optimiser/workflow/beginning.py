@@ -7,12 +7,14 @@ from typing import Any
 
 from optimiser.audio import open_recording
 from optimiser.errors import InvalidRecording, SheetError
+from optimiser.space import RiffOrder, SettingsSpace
 from optimiser.storage import Store
 from optimiser.study import (
     Carried,
     Event,
     StudySheet,
     StudyState,
+    Trial,
     fold,
     goes_with,
     load_sheet,
@@ -80,18 +82,34 @@ def start(store: Store, text: str, stamp: Stamp, advisers: Sequence[str] = ()) -
 
 
 def _carried_view(state: StudyState, over: Carried, *, changed: bool) -> View:
-    """What became of the trials made under an earlier version of the sheet."""
+    """What became of the trials made under an earlier version of the sheet; proposals that were not made count not."""
     space = state.study.sheet.space
-    outside = {trial.number: list(space.outside(trial.settings)) for trial in state.study.trials}
+    made = {trial.number or 0: trial for trial in state.study.in_state("measured", "failed")}
+    outside = {number: list(space.outside(trial.settings)) for number, trial in made.items()}
     return {
         "completed": [
             {"setting": name, "trial": number, "value": value, "shown": space.by_name[name].show(value)}
             for name, values in over.completed.items()
             for number, value in values.items()
+            if number in made
         ],
         "dropped": list(over.dropped),
-        "outside": [{"trial": number, "settings": names} for number, names in outside.items() if names and changed],
+        "outside": [
+            {"trial": number, "settings": names, "shown": [_where(space, made[number], name) for name in names]}
+            for number, names in outside.items()
+            if names and changed
+        ],
     }
+
+
+def _where(space: SettingsSpace, trial: Trial, name: str) -> str:
+    """In words how a trial lies outside the sheet in one setting."""
+    setting = space.by_name.get(name)
+    if setting is None:
+        return "forbidden arrangements"
+    if isinstance(setting, RiffOrder):
+        return f"{len(trial.settings[name])} riffs where {setting.use} are played now"
+    return f"{name} outside its range"
 
 
 def _advised(store: Store, sheet: StudySheet, advisers: Sequence[str], stamp: Stamp) -> Event | None:

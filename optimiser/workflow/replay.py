@@ -1,13 +1,16 @@
 """A proposal made again from the state of the study at that time, and held against the one that was handed out."""
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, Final
 
 from optimiser.errors import NotFound
 from optimiser.storage import Store
 from optimiser.study import canonical_json, fold
 from optimiser.workflow.proposing import installed, proposal_body, proposed_from
 from optimiser.workflow.views import View
+
+_WORDS: Final = ("reason",)
+"""Entries that only say in words what the others say; a later version may put them otherwise."""
 
 
 def replayed(store: Store, name: str, trial: int) -> View:
@@ -39,7 +42,8 @@ def replayed(store: Store, name: str, trial: int) -> View:
         return {**view, "same": None, "again": None, "again_shown": None, "differs": [], "reason": why}
     made = proposed_from(before.study, stored["inputs"])[trial - stored["first"]]
     again = proposal_body(trial, made)
-    differs = [entry for entry in again if canonical_json(again[entry]) != canonical_json(stored.get(entry))]
+    entries = [entry for entry in again if entry not in _WORDS]
+    differs = [entry for entry in entries if canonical_json(again[entry]) != canonical_json(stored.get(entry))]
     return {
         **view,
         "same": not differs,

@@ -238,6 +238,41 @@ def test_a_setting_may_join_midway_and_the_trials_before_it_are_filled_in(logged
     assert "presence" not in logged("review", "club-amp")["trials"][0]["settings"]
 
 
+def test_only_trials_that_were_made_are_said_to_lie_outside_a_new_sheet(logged: Ask, say: Say, sheet: Path) -> None:
+    """Three at 1:00, one that failed, one put aside and one that waits; then the range is narrowed and a riff joins."""
+    logged("log", "club-amp", *OTHER, "--failed")
+    for words in ((), ("--other",), ("--other",)):
+        logged("next", "club-amp", "--lock", "gain=1:00", *words)
+    narrow = (
+        sheet.read_text().replace('high = "17:00"', 'high = "12:00"').replace('"two-note"]', '"two-note", "slide"]')
+    )
+    sheet.write_text(narrow + '[settings.bias]\nkind = "knob"\nlow = 0\nhigh = 1\n[before]\nbias = 0.5\n')
+    said = " ".join(say("start", sheet).split())
+    assert "trials 1 to 4, gain outside its range; kept" in said
+    assert "trials 1 to 4, 4 riffs where 5 are played now; kept" in said
+    assert "trials 1 to 4 taken to have bias at 0.5" in said
+    assert "rials 5" not in said
+
+
+def test_riffs_are_in_another_order_only_when_those_that_stay_are(logged: Ask, sheet: Path) -> None:
+    sheet.write_text(sheet.read_text().replace('"two-note"]', '"two-note", "slide"]'))
+    logged("start", sheet)
+
+    def changes(*riffs: str) -> str:
+        logged("log", "club-amp", *SET[:-1], f"riffs={','.join(riffs)}", "--overall", "50")
+        number = logged("review", "club-amp")["trials"][-1]["trial"]
+        logged("amend", "club-amp", number, "--set", "riffs=chugs,held chord,run,two-note")
+        told: str = logged("history", "club-amp", "--trial", number)["events"][-1]["what"]
+        return told
+
+    assert changes("chugs", "held chord", "run", "two-note", "slide") == "riffs without slide"
+    assert changes("chugs", "run", "two-note") == "riffs with held chord"
+    assert changes("held chord", "chugs", "run", "two-note") == "riffs in another order"
+    assert (
+        changes("slide", "run", "chugs") == "riffs in another order and with held chord and two-note and without slide"
+    )
+
+
 def test_a_waiting_proposal_that_the_new_sheet_forbids_is_withdrawn(ask: Ask, sheet: Path) -> None:
     ask("start", str(sheet))
     gain = ask("next", "club-amp")["proposals"][0]["settings"]["gain"]

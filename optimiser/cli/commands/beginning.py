@@ -69,10 +69,9 @@ def _say_carried(view: View) -> Iterator[str]:
         yield from paragraph(f"{name} is no setting any more; no trial differed in it", 10, "Dropped:")
     beyond: dict[str, list[int]] = {}
     for entry in view["outside"]:
-        for name in entry["settings"]:
-            beyond.setdefault(name, []).append(entry["trial"])
-    for name, numbers in beyond.items():
-        where = "forbidden arrangements" if name == "never" else f"{name} outside its range"
+        for where in entry["shown"]:
+            beyond.setdefault(where, []).append(entry["trial"])
+    for where, numbers in beyond.items():
         yield from paragraph(f"{trials_in_words(numbers)}, {where}; kept, and counted as before", 10, "Outside:")
 
 

@@ -107,8 +107,16 @@ export function move(setting, value, before) {
     case "mic":
       return { word: "move", arrow: "→", from };
     case "riff order":
-      return { word: "new order", arrow: "⇅", from: "" };
+      return { word: orderMove(value, before), arrow: "⇅", from: "" };
     default:
       return { word: "switch", arrow: "→", from };
   }
+}
+
+/** What becomes of a riff order: riffs may change places, join or leave. */
+function orderMove(value, before) {
+  const only = (one, other) => one.filter((riff) => !other.includes(riff));
+  const common = (one, other) => one.filter((riff) => other.includes(riff)).join();
+  const told = [["with", only(value, before)], ["without", only(before, value)]].filter(([, riffs]) => riffs.length);
+  return [common(value, before) === common(before, value) ? "" : "new order", ...told.map(([word, riffs]) => `${word} ${riffs.join(" and ")}`)].filter(Boolean).join(", ");
 }
