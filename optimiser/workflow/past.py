@@ -1,16 +1,25 @@
 """What happened in a study, in the words of the person who did it."""
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import fields
 from datetime import datetime
 from typing import Any, Final
 from zoneinfo import ZoneInfo
 
 from optimiser.space import changes as changes_of
 from optimiser.storage import Store
-from optimiser.study import Event, StudyState, fold
+from optimiser.study import Event, StudyState, Trial, fold
+from optimiser.units import INTERVAL_SDS, show_minutes
 from optimiser.workflow.views import View
 
-_SCORES: Final = ("overall", "match", "goal", "reading", "ear")
+_FIGURES: Final = ("overall", "match", "goal", "reading", "ear")
+
+_AGAIN: Final = ("match", "match_se", "goal", "goal_se", "articulation", "articulation_kept")
+
+_ORDER: Final = tuple(field.name for field in fields(Trial))
+
+_NAMES: Final = {"articulation_kept": "articulation kept", "ear": "ear rating"}
+"""What entries of a trial are called where that is not their own name."""
 
 
 def history(store: Store, name: str, trial: int | None = None) -> View:
@@ -58,13 +67,15 @@ def what_happened(event: Event, before: StudyState | None) -> str:
     body = event.body
     match event.kind:
         case "measured":
-            scored = [f"{name} {body['trial'][name]:.1f}" for name in _SCORES if name in body["trial"]]
+            told = body["trial"]
+            scored = [f"{_NAMES.get(name, name)} {_said(name, told[name])}" for name in _FIGURES if name in told]
             elsewhere = ", set otherwise than proposed" if body.get("asked") else ""
             return f"{', '.join(scored) or 'kept'}{elsewhere}"
         case "amended" if before is not None:
-            return ", ".join(_changes(before, body["trial"], body["changes"]))
+            return ", ".join(_changes(before, body["trial"], body["changes"])) or "by less than is shown"
         case "remeasured" if before is not None:
-            return ", ".join(_scores(before, body["trial"], body["changes"])) or "scores as before"
+            again = {name: score for name, score in body["changes"].items() if name in _AGAIN}
+            return ", ".join(_changes(before, body["trial"], again)) or "scores as before"
         case "goal recorded":
             return str(body["goal"].get("name", "")) if body["goal"] else "none"
         case "advisers chosen":
@@ -78,25 +89,31 @@ def what_happened(event: Event, before: StudyState | None) -> str:
 
 
 def _changes(before: StudyState, number: int, changes: Mapping[str, Any]) -> Iterator[str]:
-    old = before.study.trial(number)
-    for name, new in changes.items():
-        if name == "settings":
-            yield from map(str, changes_of(before.sheet.space, old.settings, new))
-        else:
-            yield f"{name} {_short(getattr(old, name))} -> {_short(new)}"
-
-
-def _scores(before: StudyState, number: int, changes: Mapping[str, Any]) -> Iterator[str]:
+    """What changed in a trial as far as it shows; an error goes with the score that it belongs to."""
     old = before.trials[number]
-    for name in ("match", "goal", "articulation"):
-        if name in changes:
-            was, becomes = (
-                f"{score:.1f}" if score is not None else "nothing" for score in (getattr(old, name), changes[name])
-            )
-            yield f"{name} {was} -> {becomes}"
+    shown = {name: (_said(name, getattr(old, name)), _said(name, new)) for name, new in changes.items()}
+    for name in sorted(changes, key=_ORDER.index):
+        was, becomes = shown[name]
+        if name == "settings":
+            settings = before.study.trial(number).settings
+            yield from map(str, changes_of(before.sheet.space, settings, changes["settings"]))
+        elif was != becomes and name.removesuffix("_se") not in changes.keys() - {name}:
+            yield f"{_NAMES.get(name, name.removesuffix('_se'))} {was} -> {becomes}"
 
 
-def _short(value: Any) -> str:
-    if value is None or value == "":
-        return "nothing"
+def _said(name: str, value: Any) -> str:
+    """An entry as it is said to people, figures rounded as everywhere else."""
+    match name:
+        case _ if value is None or value == "":
+            return "nothing"
+        case "overall" | "match" | "goal":
+            return f"{value:.1f}"
+        case "articulation":
+            return f"{value:.0f}"
+        case "articulation_kept":
+            return f"{100 * value:.0f} %"
+        case "overall_se" | "match_se" | "goal_se":
+            return f"+-{INTERVAL_SDS * value:.1f}"
+        case "minutes":
+            return show_minutes(value)
     return f"{value:g}" if isinstance(value, float) else str(value)

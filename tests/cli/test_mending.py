@@ -1,6 +1,7 @@
 """What was written down can be put right, struck out and taken back, and nothing of it is lost."""
 
 import json
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -318,6 +319,23 @@ def test_lines_for_people(say: Say, logged: Ask) -> None:  # noqa: ARG001
     assert len(lines) >= 6
     assert all(len(line) <= 80 for line in lines)
     assert run(["history", "club-amp"]) == 0
+
+
+def test_what_changed_is_said_in_words_and_rounded_figures(
+    ask: Ask, say: Say, sheet: Path, recordings: tuple[Path, Path]
+) -> None:
+    ask("start", sheet)
+    taken = ask("take", "club-amp", *recordings, *SET, "--reading", "6.5")
+    ask("goal", "club-amp", recordings[0])
+    ask("goal", "club-amp", recordings[1])
+    ask("amend", "club-amp", "1", "--ear", "7.5", "--note", "loud")
+    what = [event["what"] for event in ask("history", "club-amp")["events"]]
+    assert what[1] == f"match {taken['match']:.1f}, reading 6.5"
+    assert what[3].startswith("goal nothing -> ")
+    assert what[5].startswith(f"{what[3].replace('nothing -> ', '')} -> 100.0")
+    assert what[6] == "ear rating nothing -> 7.5, note nothing -> loud"
+    said = say("history", "club-amp")
+    assert re.search(r"[a-z]_[a-z]|\d\.\d\d", said) is None
 
 
 def test_a_version_that_trials_rest_on_cannot_be_undone_and_says_which(logged: Ask, sheet: Path) -> None:
