@@ -167,7 +167,7 @@ class NotFound(OptimiserError):
 
 
 class NothingLeft(BadInput):
-    """Locks, bans and declined proposals leave no arrangement that could be tried."""
+    """Locks, bans and proposals put aside leave no arrangement that could be tried."""
 
     code = "nothing_left"
 

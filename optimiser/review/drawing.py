@@ -219,6 +219,6 @@ MARKS: Final[dict[str, Mark]] = {
     "partial": Mark("p", False, LIGHT.ink, "a part missing, predicted"),
     "waiting": Mark("o", False, LIGHT.belief, "waiting, predicted"),
     "failed": Mark("X", True, LIGHT.warn, "failed run"),
-    "void": Mark("_", True, LIGHT.quiet, "declined or struck out"),
+    "void": Mark("_", True, LIGHT.quiet, "put aside or struck out"),
 }
 """Trials by kind and state. No two differ by colour alone."""

@@ -19,7 +19,7 @@ from optimiser.review.drawing import (
 )
 from optimiser.review.palette import LIGHT
 from optimiser.review.standing import Standing, ends_of, number_of, plus_minus
-from optimiser.study import Trial
+from optimiser.study import STATE_WORDS, Trial
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -88,7 +88,7 @@ def said_of(standing: Standing, trial: Trial) -> str:
         return f"Trial {trial.number}: {plus_minus(*standing.score(trial))}"
     if height is not None:
         return f"Trial {trial.number}, {trial.state}: predicted {plus_minus(*height)}"
-    return f"Trial {trial.number}: {'struck out' if trial.state == 'void' else trial.state}"
+    return f"Trial {trial.number}: {STATE_WORDS.get(trial.state, trial.state)}"
 
 
 def _best_so_far(axes: "Axes", standing: Standing) -> None:

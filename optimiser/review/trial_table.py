@@ -6,13 +6,10 @@ from typing import Final
 
 from optimiser.review.standing import Standing, number_of, plus_minus
 from optimiser.space import SettingsSpace, Value, changes
-from optimiser.study import Trial
+from optimiser.study import STATE_WORDS, Trial
 
 HEAD: Final = ("state", "settings", "changed", "overall", "match", "goal", "articulation", "reading", "note")
 """Columns after the trial's number; one without any entry is left out."""
-
-STATE_WORDS: Final = {"void": "struck out"}
-"""States that people have another word for."""
 
 
 def trial_table(standing: Standing) -> str:

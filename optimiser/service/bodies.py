@@ -62,8 +62,8 @@ class WishBody(Body):
     count: Annotated[int, Field(ge=1, le=12)] = 1
     minutes: Annotated[float, Field(allow_inf_nan=False, gt=0, le=10_000)] | None = None
     lock: SettingValues = {}
-    other: bool = Field(False, description="Decline what waits, and give another.")
-    reason: Note = Field("", description="Why it is declined; kept with it.")
+    other: bool = Field(False, description="Put aside what waits, and give another.")
+    reason: Note = Field("", description="Why it is put aside; kept with it.")
 
     def wish(self) -> Wish:
         """The same for the workflow."""

@@ -11,6 +11,9 @@ from optimiser.errors import InvalidTrial
 STATES: Final = ("waiting", "measured", "failed", "declined", "void")
 """Waiting for its take; measured; the run gave no capture; not wanted by the practitioner; struck out."""
 
+STATE_WORDS: Final = {"declined": "put aside", "void": "struck out"}
+"""States that people have another word for."""
+
 _RANGES: Final[dict[str, tuple[float, float]]] = {
     "match": (0.0, 100.0),
     "match_se": (0.0, math.inf),

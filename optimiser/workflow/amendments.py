@@ -6,7 +6,7 @@ from typing import Any, Final
 
 from optimiser.errors import BadUse
 from optimiser.storage import Store
-from optimiser.study import Event, StudyState, Trial, fold
+from optimiser.study import STATE_WORDS, Event, StudyState, Trial, fold
 from optimiser.workflow.stamp import Stamp, as_day, done_before
 from optimiser.workflow.views import View, trial_view
 
@@ -91,9 +91,10 @@ def unvoid(store: Store, name: str, number: int, stamp: Stamp) -> View:
 def _made(state: StudyState, number: int) -> Trial:
     trial = state.study.trial(number)
     if trial.state not in ("measured", "failed", "void"):
+        stands = STATE_WORDS.get(trial.state, trial.state)
         raise BadUse(
-            f"Trial {number} of {state.sheet.name} is {trial.state} and has nothing to mend.",
-            "Hand over its take first, or decline it with optimiser next STUDY --other.",
+            f"Trial {number} of {state.sheet.name} is {stands} and has nothing to mend.",
+            "Hand over its take first; optimiser next STUDY --other puts a proposal aside.",
         )
     return trial
 

@@ -28,7 +28,7 @@ class Wish:
         count: how many proposals; as many as fit where the time is told.
         minutes: time there is, handling included; None when it does not matter.
         locked: settings to be kept, as text or values.
-        other: whether the proposals that would be handed out are declined and others given.
+        other: whether the proposals that would be handed out are put aside and others given.
     """
 
     count: int = 1
@@ -46,7 +46,7 @@ class Wish:
 def next_trials(store: Store, name: str, wish: Wish, stamp: Stamp) -> View:
     """Hand out proposals, those that still wait for their take first, and say what is left to gain.
 
-    With a key that handed out or declined something before, nothing more is declined.
+    With a key that handed out or put aside something before, nothing more is put aside.
 
     Raises:
         NotFound: no such study.

@@ -8,9 +8,20 @@ from zoneinfo import ZoneInfo
 
 from optimiser.space import changes as changes_of
 from optimiser.storage import Store
-from optimiser.study import Event, StudyState, Trial, fold
+from optimiser.study import STATE_WORDS, Event, StudyState, Trial, fold
 from optimiser.units import INTERVAL_SDS, show_minutes
 from optimiser.workflow.views import View
+
+_KINDS: Final = {
+    "declined": "put aside",
+    "withdrawn": "no longer proposed",
+    "amended": "put right",
+    "remeasured": "measured again",
+    "voided": "struck out",
+    "restored": "counts again",
+    "heard": "listened to",
+}
+"""Kinds of events that people have other words for."""
 
 _FIGURES: Final = ("overall", "match", "goal", "reading", "ear")
 
@@ -53,6 +64,7 @@ def _told(event: Event, before: StudyState | None) -> View:
         "event": event.number,
         "at": event.at,
         "kind": event.kind,
+        "words": _KINDS.get(event.kind, event.kind),
         "trial": event.trial,
         "what": what_happened(event, before),
         "undoes": event.body.get("undoes"),
@@ -81,7 +93,8 @@ def what_happened(event: Event, before: StudyState | None) -> str:
         case "advisers chosen":
             return ", ".join(adviser["sheet"]["study"]["name"] for adviser in body["advisers"]) or "none"
         case "reel made":
-            return f"{body['reel']['kind']} reel"
+            seconds = body["reel"].get("seconds")
+            return f"{body['reel']['kind']} reel" + (f", {seconds:.1f} s" if seconds else "")
         case "heard":
             left = "" if body["finished"] else ", not finished"
             return f"blind test, {body['correct']} right of {body['tries']}{left}"
@@ -116,4 +129,6 @@ def _said(name: str, value: Any) -> str:
             return f"+-{INTERVAL_SDS * value:.1f}"
         case "minutes":
             return show_minutes(value)
+        case "state":
+            return STATE_WORDS.get(str(value), str(value))
     return f"{value:g}" if isinstance(value, float) else str(value)

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 from optimiser.errors import BadUse
 from optimiser.review import recall_pdf, recall_sheet, standing_of, svg_of, views_of
 from optimiser.storage import Store
-from optimiser.study import fold
+from optimiser.study import STATE_WORDS, fold
 from optimiser.workflow.files import write_file
 from optimiser.workflow.stamp import Stamp
 from optimiser.workflow.views import View
@@ -72,7 +72,8 @@ def _recalled(make: Callable[..., str | bytes], store: Store, name: str, number:
     trial = state.study.trial(number)
     if trial.state not in ("measured", "void"):
         raise BadUse(
-            f"Trial {number} of {name} is {trial.state}.", "Print the recall sheet of a trial that was measured."
+            f"Trial {number} of {name} is {STATE_WORDS.get(trial.state, trial.state)}.",
+            "Print the recall sheet of a trial that was measured.",
         )
     written = stamp.at.astimezone(ZoneInfo(state.sheet.timezone)).strftime("%Y-%m-%d %H:%M")
     return make(state, number, written)

@@ -52,7 +52,7 @@ def percentiles(seconds: list[float]) -> dict[str, float]:
 
 
 def proposals(folder: Path) -> dict[str, float]:
-    """`POST next` that declines and gives another, at 30 measured trials."""
+    """`POST next` that puts one aside and gives another, at 30 measured trials."""
     path = folder / "proposals.db"
     open_store(str(path)).close()
     space = load_sheet(REHEARSAL_SHEET).space

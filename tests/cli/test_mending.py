@@ -313,7 +313,7 @@ def test_what_cannot_be_mended_is_refused_and_nothing_is_stored(
 
 
 def test_lines_for_people(say: Say, logged: Ask) -> None:  # noqa: ARG001
-    assert "amended: reading" in say("amend", "club-amp", "1", "--reading", "6")
+    assert "put right: reading" in say("amend", "club-amp", "1", "--reading", "6")
     assert "struck out" in say("void", "club-amp", "1")
     lines = say("history", "club-amp").splitlines()
     assert len(lines) >= 6
@@ -348,3 +348,20 @@ def test_a_version_that_trials_rest_on_cannot_be_undone_and_says_which(logged: A
     refused = [logged("undo", "club-amp")["kind"], logged("undo", "club-amp", code=3)["error"]["message"]]
     assert refused[0] == "restored"
     assert "trials 1 to 3 at 5; trial 4 at 7" in refused[1]
+
+
+def test_a_trial_s_state_and_what_happened_to_it_have_one_word_each(logged: Ask, say: Say) -> None:
+    """Struck out and put aside, in the terminal as on the page and in the report; JSON keeps its kinds and states."""
+    logged("void", "club-amp", "2")
+    logged("unvoid", "club-amp", "2")
+    logged("amend", "club-amp", "1", "--reading", "6")
+    logged("next", "club-amp")
+    logged("next", "club-amp", "--other")
+    said = say("history", "club-amp")
+    words = ("struck out", "counts again", "put right: reading 7 -> 6", "put aside (another was asked for)")
+    for number, word in zip((2, 2, 1, 4), words, strict=True):
+        assert f"trial {number} {word}" in said
+    assert not {"voided", "declined", "amended"} & set(re.findall(r"\w+", said))
+    kinds = [event["kind"] for event in logged("history", "club-amp")["events"]]
+    assert kinds[-6:] == ["voided", "restored", "amended", "proposed", "declined", "proposed"]
+    assert "is put aside and has nothing to mend" in logged("void", "club-amp", "4", code=2)["error"]["message"]

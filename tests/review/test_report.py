@@ -101,7 +101,7 @@ def test_every_trial_has_a_row_with_its_state(page: str, state: StudyState) -> N
     rows = re.findall(r'<tr class="(\w+)"><th scope="row" data-label="trial">(\d+)</th>(.*?)</tr>', page)
     assert [int(number) for _, number, _ in rows] == [trial.number for trial in state.study.trials]
     by_number = {int(number): (kind, cells) for kind, number, cells in rows}
-    for number, word in ((3, "failed"), (5, "struck out"), (17, "waiting"), (18, "declined")):
+    for number, word in ((3, "failed"), (5, "struck out"), (17, "waiting"), (18, "put aside")):
         assert by_number[number][0] == "out"
         assert f"<span>{word}, " in by_number[number][1]
     assert [kind for kind, _, _ in rows].count("best") == 1

@@ -30,7 +30,7 @@ def next_command(
     count_: Annotated[int, typer.Option("--count", help="How many trials to propose.")] = 1,
     minutes: Annotated[float | None, typer.Option(help="The time there is: as many trials as fit.")] = None,
     lock: LockWords = None,
-    other: Annotated[bool, typer.Option("--other", help="Decline what is handed out and give another.")] = False,
+    other: Annotated[bool, typer.Option("--other", help="Put aside what is handed out and give another.")] = False,
     store: StoreUrl = None,
     as_json: AsJson = False,
 ) -> Outcome:

@@ -49,7 +49,8 @@ def _say_amended(view: View) -> Iterator[str]:
     if not view["changed"]:
         yield from paragraph(f"Trial {number} of {name} stands like that already.")
         return
-    yield from paragraph(f"Trial {number} of {name} amended: {', '.join(view['changed'])}.")
+    told = ["ear rating" if entry == "ear" else entry for entry in view["changed"]]
+    yield from paragraph(f"Trial {number} of {name} put right: {', '.join(told)}.")
     yield from columns(view["shown"].items())
     if view["overall"] is not None:
         yield f"Overall       {plus_minus(view['overall'], view['overall_se'])} of 100"
@@ -139,12 +140,12 @@ def history(
 def _say_history(view: View) -> Iterator[str]:
     numbers = {event["event"] for event in view["events"]}
     for event in view["events"]:
-        of = f" trial {event['trial']}" if event["trial"] is not None else ""
+        of = f"trial {event['trial']} " if event["trial"] is not None else ""
         back = f", taking back event {event['undoes']}" if event["undoes"] else ""
         why = f" ({event['reason']})" if event["reason"] else ""
         what = f": {event['what']}" if event["what"] else ""
         when = f"with {event['part_of']}" if event["part_of"] in numbers else event["shown"]
-        yield from paragraph(f"{event['kind']}{of}{what}{back}{why}", 22, f"{event['event']:>3}  {when}")
+        yield from paragraph(f"{of}{event['words']}{what}{back}{why}", 22, f"{event['event']:>3}  {when}")
 
 
 def _say_replayed(view: View) -> Iterator[str]:

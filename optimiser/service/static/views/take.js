@@ -33,7 +33,7 @@ function named(text) {
 }
 
 function gone(study, number) {
-  return [h("h1", {}, `Trial ${number} no longer waits`), h("p", { class: "lead" }, "It was handed over, declined or taken back meanwhile."), h("a", { class: "button primary", href: to("s", study.name) }, "What to set now")];
+  return [h("h1", {}, `Trial ${number} no longer waits`), h("p", { class: "lead" }, "It was handed over, put aside or taken back meanwhile."), h("a", { class: "button primary", href: to("s", study.name) }, "What to set now")];
 }
 
 function handOver(study, { number, start, other }) {

@@ -46,13 +46,11 @@ function page(study, trial, events) {
   ];
 }
 
-const KINDS = { proposed: "proposed", measured: "measured", failed: "the run failed", declined: "put aside", amended: "put right", voided: "struck out", restored: "counts again", heard: "listened to" };
-
 /** What happened, with who and why. */
 export function happened(events) {
   return h("ol", { class: "events" }, events.map((event) => h("li", {},
     h("span", { class: "quiet" }, event.shown), " ",
-    h("strong", {}, event.trial ? `trial ${event.trial} ` : "", KINDS[event.kind] ?? event.kind),
+    h("strong", {}, event.trial ? `trial ${event.trial} ` : "", event.words),
     event.undoes ? " (taken back)" : "", event.what ? `: ${event.what.replaceAll("->", "→")}` : "",
     event.reason ? h("span", {}, ` — ${event.reason}`) : "", event.actor ? h("span", { class: "quiet" }, `, ${event.actor}`) : "")));
 }

@@ -7,7 +7,7 @@ import { inWords } from "../forms.js";
 import { submit } from "../outbox.js";
 import { isMoved, levelOf, number } from "../words.js";
 
-const STATES = { waiting: "waits for its take", failed: "no capture", declined: "put aside", void: "struck out" };
+const STATES = { waiting: "waits for its take", failed: "failed", declined: "put aside", void: "struck out" };
 
 export async function make({ study: name }) {
   const [study, { trials }] = await Promise.all([get(path("studies", name)), get(`${path("studies", name)}/trials`)]);
