@@ -7,7 +7,7 @@ laid over each other and found to differ in all that follows.
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from optimiser.audio import open_recording
 from optimiser.errors import InvalidRecording, NotFound
@@ -16,6 +16,9 @@ from optimiser.scoring import Passage, ReelLayout, followed
 from optimiser.space import RiffOrder
 from optimiser.storage import Store
 from optimiser.study import StudyState, goes_with
+
+CUT_S: Final = 1.0
+"""Seconds by which a recording may be shorter than its reel: a reel ends with a second of rest (`optimiser/audio`)."""
 
 
 @dataclass(frozen=True)
@@ -117,7 +120,9 @@ def goal_again(state: StudyState) -> dict[str, Any] | None:
             "takes lack the goal part until then."
         )
         return {"why": why, "reel_first": True}
-    if any(goes_with(goal, name) for goal in state.goals):
+    if any(
+        goes_with(goal, name) and goal.get("seconds", made["seconds"]) > made["seconds"] - CUT_S for goal in state.goals
+    ):
         return None
     why = (
         "The goal reference is of an earlier proof reel. Record it again with the newest, of "

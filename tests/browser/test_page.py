@@ -2,6 +2,7 @@
 
 import hashlib
 from collections.abc import Callable
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final
 
@@ -9,7 +10,10 @@ import numpy as np
 import pytest
 
 from optimiser.audio import write_wav
+from optimiser.storage import open_store
+from optimiser.study import fold, write_sheet
 from optimiser.units import show_clock, show_minutes, show_number
+from optimiser.workflow import Stamp, start
 from tests.browser.conftest import NAME, Open
 from tests.browser.proxy import proxied
 from tests.service.server import Server
@@ -53,6 +57,25 @@ LARGE: Final = """one => {
   const size = parseFloat(getComputedStyle(one).fontSize);
   return [size, Math.round(one.getBoundingClientRect().height / parseFloat(getComputedStyle(one).lineHeight))];
 }"""
+
+
+def test_a_riff_that_joins_asks_for_another_goal_reference(
+    serve: Serve, open_page: Open, store: Path, tmp_path: Path
+) -> None:
+    with open_store(str(store)) as opened:
+        text = write_sheet(fold(opened.events(NAME)).sheet).replace('"two-note"', '"two-note", "gallop"')
+        start(opened, text, Stamp(datetime(2026, 3, 3, 9, 0, tzinfo=UTC)))
+    seen = open_page(serve(store=store).address)
+    seen.go(f"s/{NAME}", "Set now")
+    seen.page.get_by_text("The sheet's riffs make another proof reel now.").wait_for()
+    seen.page.get_by_role("link", name="Record it again").click()
+    seen.headed("Goal reference")
+    with seen.page.expect_download() as got:
+        seen.button("Download the proof reel")
+    got.value.save_as(tmp_path / "proof.wav")
+    seen.page.get_by_text("gallop").wait_for()
+    seen.go(f"s/{NAME}", "Set now")
+    seen.page.get_by_text("The goal reference is of an earlier proof reel.").wait_for()
 
 
 def test_the_page_works_under_the_path_of_a_proxy(

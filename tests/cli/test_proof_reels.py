@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
+from unittest.mock import ANY
 
 import numpy as np
 import pytest
@@ -199,10 +200,14 @@ def test_measured_again_the_same_rule_holds(
 
 @pytest.mark.parametrize("goal", ["first", "second"])
 def test_in_a_store_that_did_not_write_reels_the_sound_tells_them(
-    ask: Ask, trials: Callable[[], list[dict[str, Any]]], store: Path, shelf: Path, goal: str
+    ask: Ask, trials: Callable[[], list[dict[str, Any]]], store: Path, shelf: Path, tmp_path: Path, goal: str
 ) -> None:
     """The next take, and the takes that another goal reference scores, go by what their recordings play."""
     as_written_before(store)
+    (tmp_path / "sheet.toml").write_text(LONGER)
+    assert ask("start", tmp_path / "sheet.toml")["goal_again"] == {"why": ANY, "reel_first": False}, (
+        "told by its length"
+    )
     before = trials()
     files = [shelf / f"second-{part}.wav" for part in ("reference", "capture")]
     later = ask("take", NAME, *files, "--set", "gain=2:00", "--set", f"riffs={LATER['riffs']}")
