@@ -115,7 +115,7 @@ def undo(
 
 def _say_undo(view: View) -> Iterator[str]:
     yield from paragraph(f"Taken back in {view['study']}: {view['shown']}.")
-    yield f"What a study holds: optimiser history {view['study']}"
+    yield from whole("What a study holds:", f"optimiser history {view['study']}")
 
 
 def history(
