@@ -95,6 +95,12 @@ def plus_minus(value: float | None, error: float | None, digits: int = 1) -> str
     return units.plus_minus(value or 0.0, error or 0.0, digits) if known else number(value, digits)
 
 
+def of_100(score: float, error: float | None) -> str:
+    """An overall score; on a scale of its own where it lies beyond 0 to 100."""
+    low, high = units.SCORE_SCALE
+    return f"{plus_minus(score, error)}{f' of {high:g}' if low <= score <= high else ''}"
+
+
 def count(how_many: int, what: str) -> str:
     """`1 trial`, `2 trials`."""
     return f"{how_many} {what}{'' if how_many == 1 else 's'}"

@@ -38,6 +38,10 @@ SETTLED_TRIALS: Final = 160
 """Trials from which the most probable scales alone are used. With more a belief is settled, and less has to be looked
 at (a choice for speed, no source)."""
 
+USUAL_SPREAD: Final = 0.1
+"""Share of their mean by which scores are taken to differ at least, divided by how many there are: two that happen to
+be alike tell little of how far others may lie apart (a choice, no source)."""
+
 LEARNT_FROM: Final = 80
 """Trials from which a settled belief learns its scales; every trial counts in what is predicted. In five made-up
 studies of 260 to 400 trials (tests/benchmarks/long_study.py) 60 trials that were left out were predicted to 3.86 points
@@ -89,9 +93,18 @@ class Belief:
 
     @cached_property
     def scale(self) -> tuple[float, float] | None:
-        """The ends of the overall score's scale; None where a score was given outright, on a scale of its own."""
-        outright = any(trial.overall is not None for trial in self.study.in_state("measured"))
-        return None if outright else SCORE_SCALE
+        """The ends of the overall score's scale; None where a score was given outright that lies beyond them."""
+        low, high = SCORE_SCALE
+        return SCORE_SCALE if all(low <= score <= high for score in self._outright) else None
+
+    @cached_property
+    def made_of_parts(self) -> bool:
+        """Whether no score was given outright, so that the scale's ends are certain."""
+        return not self._outright
+
+    @property
+    def _outright(self) -> list[float]:
+        return [trial.overall for trial in self.study.in_state("measured") if trial.overall is not None]
 
     def told(self, many: Sequence[Settings]) -> tuple[Array, Array]:
         """Mean and standard deviation (m,) of the overall score as they are told: none lies beyond the scale's ends."""
@@ -174,7 +187,8 @@ def _overall(study: Study, evidence: Evidence, kernel: MixedKernel, effort: Effo
     """By its parts where all of them are known, else as one."""
     top, factors = factors_of(study)
     if not factors:
-        return _fitted(*advised(kernel, FLAT, advices_on(study)), evidence, effort)
+        least = USUAL_SPREAD * abs(float(evidence.values.mean())) / len(evidence)
+        return _fitted(*advised(kernel, FLAT, advices_on(study)), evidence, effort, least)
     fitted = [
         _fitted(
             *advised(kernel, trend_of(study.sheet, factor.name), advices_on(study, factor.name)), factor.logs, effort
@@ -184,7 +198,7 @@ def _overall(study: Study, evidence: Evidence, kernel: MixedKernel, effort: Effo
     return product(fitted, [factor.power for factor in factors], top)
 
 
-def _fitted(kernel: Covariance, trend: Trend, seen: Evidence, effort: Effort) -> Fitted:
+def _fitted(kernel: Covariance, trend: Trend, seen: Evidence, effort: Effort, least_scale: float = 0.0) -> Fitted:
     return fit(
         kernel,
         seen.rows,
@@ -193,6 +207,7 @@ def _fitted(kernel: Covariance, trend: Trend, seen: Evidence, effort: Effort) ->
         within=seen.within,
         days=seen.days,
         trend=trend,
+        least_scale=least_scale,
         effort=effort,
     )
 

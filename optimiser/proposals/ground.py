@@ -143,5 +143,5 @@ def nothing_left() -> NothingLeft:
     """What is raised when no arrangement may be proposed."""
     return NothingLeft(
         "No arrangement is left that may be proposed.",
-        "Loosen a lock or a [[never]] table of the study sheet, or take back a declined proposal.",
+        "Loosen a lock or a [[never]] table of the study sheet, or take back one that was put aside.",
     )

@@ -48,16 +48,18 @@ def outlook_of(belief: Belief) -> Outlook:
     mean, sd = belief.mean_sd(pool)
     rivals = [pool[place] for place in np.argsort(-(mean + 2.0 * sd), kind="stable")[:RIVALS]]
     rows = belief.encode([kept.settings, *rivals])
-    losses = []
+    losses, gains = [], []
     for member in belief.overall.members:
         centre, covariance = belief.overall.joint(rows, member)
         draws = draw(centre, covariance, rng.normal(size=(DRAWS, len(rows))))
-        losses.append(belief.within(draws.max(axis=1)) - belief.within(draws[:, 0]))
+        best, own = draws.max(axis=1), draws[:, 0]
+        gains.append(belief.within(best) - belief.within(own))
+        losses.append(gains[-1] if belief.made_of_parts else best - own)
     loss = np.concatenate(losses)
     eps = repeatability(belief)
     chance = sobered(int(np.sum(loss <= eps)), len(loss))
     return Outlook(
-        gain_left=float(loss.mean()),
+        gain_left=float(np.concatenate(gains).mean()),
         chance_near_best=chance,
         eps=eps,
         advice=_advice(belief, kept, chance),

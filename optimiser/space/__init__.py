@@ -4,6 +4,7 @@ Enters: what a study sheet says of its settings, and arrangements as numbers, na
 arrangements, text for people, and rows of numbers for the surrogate. Knows nothing of scores, trials or files.
 """
 
+from optimiser.space.asking import allowed_in_words
 from optimiser.space.changes import Change, changes, changes_in_words
 from optimiser.space.choice import DEFAULT_CHOICE_MINUTES, Choice
 from optimiser.space.encoding import Block, encode, encoding
@@ -53,6 +54,7 @@ __all__ = [
     "Translation",
     "UnreadableValue",
     "Value",
+    "allowed_in_words",
     "changes",
     "changes_in_words",
     "encode",

@@ -204,6 +204,7 @@ def fit(
     within: Array | None = None,
     days: Sequence[int] = (),
     trend: Trend = FLAT,
+    least_scale: float = 0.0,
     effort: Effort | None = None,
     seed: int = 0,
 ) -> Fitted:
@@ -217,6 +218,7 @@ def fit(
         within: standard error of each value within its take, shape (n,); the share of it that is noise is learnt.
         days: number of the day of each value, none when all are of one day.
         trend: what is believed of the mean beforehand.
+        least_scale: spread, in value units, below which that of the values is not believed.
         effort: how hard to look for hyperparameters.
         seed: of the scattered hyperparameters.
 
@@ -226,6 +228,7 @@ def fit(
     effort = effort or Effort()
     sittings = days_of(rows, np.array(days or [0] * len(rows)))
     guess, values, scale = _level(kernel, rows, values, errors, sittings)
+    scale = max(scale, least_scale)
     centre = float(values.mean())
     within = np.zeros(len(rows)) if within is None else within
     observations = Observations(rows, (values - centre) / scale, (errors / scale) ** 2, (within / scale) ** 2, sittings)

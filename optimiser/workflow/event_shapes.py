@@ -129,6 +129,7 @@ class _Inputs(_Shape):
     locked: Values
     day: str | None
     minutes: FiniteFloat | None = None
+    of_minutes: FiniteFloat | None = None
     held_for_time: list[str] = []
 
 

@@ -6,7 +6,7 @@ from typing import Any, Final
 
 from optimiser.errors import BadUse, NothingLeft
 from optimiser.proposals import trial_minutes
-from optimiser.space import Settings
+from optimiser.space import Settings, allowed_in_words
 from optimiser.storage import Store
 from optimiser.study import Event, StudyState, Trial, fold
 from optimiser.workflow.advising import advisers_view
@@ -25,7 +25,7 @@ class Wish:
     """What the practitioner asks for.
 
     Attributes:
-        count: how many proposals; as many as fit where the time is told.
+        count: how many proposals; where the time is told at most so many, if more than one.
         minutes: time there is, handling included; None when it does not matter.
         locked: settings to be kept, as text or values.
         other: whether the proposals that would be handed out are put aside and others given.
@@ -40,7 +40,12 @@ class Wish:
         if not 1 <= self.count <= MOST_AT_ONCE:
             raise BadUse(f"{self.count} proposals cannot be made at once.", f"Ask for 1 to {MOST_AT_ONCE}.")
         if self.minutes is not None and not self.minutes > 0:
-            raise BadUse(f"There is no trial that fits into {self.minutes:g} minutes.", "Give more minutes.")
+            raise BadUse(f"A session cannot last {self.minutes:g} minutes.", "Give the time there is, more than 0.")
+
+    @property
+    def most(self) -> int:
+        """How many proposals at most."""
+        return MOST_AT_ONCE if self.minutes is not None and self.count == 1 else self.count
 
 
 def next_trials(store: Store, name: str, wish: Wish, stamp: Stamp) -> View:
@@ -52,11 +57,12 @@ def next_trials(store: Store, name: str, wish: Wish, stamp: Stamp) -> View:
         NotFound: no such study.
         NothingLeft: no arrangement is left that may be proposed.
         InvalidSettings: a lock that the sheet does not know.
+        BadUse: a lock outside of the sheet's ranges.
     """
     with store.writing():
         events = list(store.events(name))
         state = known = fold(events)
-        locked = state.study.sheet.space.parse_some(wish.locked)
+        locked = _locked(state, wish)
         again = done_before(events, stamp, "declined", "proposed") is not None
         withdrawn = {} if again else _withdrawn(state, wish, locked, stamp.reason)
         added = [Event("declined", {"trial": n}, stamp.iso(), stamp.actor, reason) for n, reason in withdrawn.items()]
@@ -65,21 +71,26 @@ def next_trials(store: Store, name: str, wish: Wish, stamp: Stamp) -> View:
         ready = _ready(state, wish)
         told = _told(events, "outlook") or outlook_view(state.study)
         advisers = _told(events, "advisers") or advisers_view(state.study)
-        if _missing(state, wish, ready) > 0:
-            asking = _Asking(stamp, day_of(events, state, stamp), {"outlook": told, "advisers": advisers})
-            added += _proposed(state, wish, locked, ready, asking)
+        asking = _Asking(stamp, day_of(events, state, stamp), {"outlook": told, "advisers": advisers})
+        while _missing(state, wish, ready) > 0 and (fresh := _proposed(state, wish, locked, ready, asking)):
+            added += fresh
+            for event in fresh:
+                state = state.after(event)
+            ready = walked(state, [*ready, *(event.trial or 0 for event in fresh)])
         if added and not again:
             added[0] = replace(added[0], key=stamp.key)
         stored = store.append(name, *one_step(added, len(events) + 1)) if added else ()
     state = known
     for event in stored:
         state = state.after(event)
-    numbers = walked(state, [*ready, *(event.trial or 0 for event in stored if event.kind == "proposed")])
+    numbers = ready or waiting(state)[:1]
     return {
         "study": name,
         "proposals": proposals_view(state, numbers),
         "minutes": minutes_of(state, numbers),
         "minutes_given": wish.minutes,
+        "most": wish.most,
+        "came_first": _came_first(known, state, numbers),
         "held_for_time": _held_for_time(state, numbers, wish),
         "put_aside": _put_aside([*events, *stored], stored, stamp),
         "outlook": told,
@@ -90,8 +101,15 @@ def next_trials(store: Store, name: str, wish: Wish, stamp: Stamp) -> View:
 def _held_for_time(state: StudyState, numbers: Sequence[int], wish: Wish) -> list[str]:
     """Settings that were held for this very time, since changing them takes longer."""
     inputs = [state.proposals[number].get("inputs", {}) for number in numbers]
-    asked = [one for one in inputs if wish.minutes is not None and one.get("minutes") == wish.minutes]
+    asked = [one for one in inputs if wish.minutes is not None and one.get("of_minutes") == wish.minutes]
     return sorted({name for one in asked for name in one["held_for_time"]})
+
+
+def _came_first(before: StudyState, now: StudyState, numbers: Sequence[int]) -> int | None:
+    """The trial that was to be made next until now, where another comes before it."""
+    first = waiting(before)[:1]
+    still = [number for number in first if now.study.trial(number).state == "waiting" and number != numbers[0]]
+    return still[0] if still else None
 
 
 def _put_aside(events: Sequence[Event], stored: Sequence[Event], stamp: Stamp) -> list[View]:
@@ -122,6 +140,18 @@ def _withdrawn(state: StudyState, wish: Wish, locked: Mapping[str, object], refu
     return {**unwanted, **unkept, **stale}
 
 
+def _locked(state: StudyState, wish: Wish) -> Settings:
+    space = state.study.sheet.space
+    locked = space.parse_some(wish.locked)
+    for name, value in locked.items():
+        setting = space.by_name[name]
+        if not setting.contains(value):
+            raise BadUse(
+                f"{name} cannot be kept at {setting.show(value)}.", f"The sheet has {allowed_in_words(setting)}."
+            )
+    return locked
+
+
 def _keeps(trial: Trial, locked: Mapping[str, object]) -> bool:
     return all(trial.settings.get(name) == value for name, value in locked.items())
 
@@ -129,15 +159,15 @@ def _keeps(trial: Trial, locked: Mapping[str, object]) -> bool:
 def _ready(state: StudyState, wish: Wish) -> list[int]:
     """The waiting trials that are handed out: as many as were asked for, or as fit into the time."""
     walk = waiting(state)
-    return walk[: wish.count] if wish.minutes is None else fitting(state, walk, wish.minutes)[:MOST_AT_ONCE]
+    return (walk if wish.minutes is None else fitting(state, walk, wish.minutes))[: wish.most]
 
 
 def _missing(state: StudyState, wish: Wish, ready: Sequence[int]) -> int:
     """How many more are to be proposed, at most."""
     if wish.minutes is None:
-        return wish.count - len(ready)
+        return wish.most - len(ready)
     left = (wish.minutes - minutes_of(state, ready)) / trial_minutes(state.study)
-    return max(min(int(left), MOST_AT_ONCE - len(ready)), 0 if ready else 1)
+    return max(min(int(left), wish.most - len(ready)), 0 if ready else 1)
 
 
 @dataclass(frozen=True)
@@ -153,22 +183,26 @@ def _proposed(state: StudyState, wish: Wish, locked: Settings, ready: Sequence[i
     """New proposals as events; none where nothing more fits into the time."""
     study = state.study
     left = None if wish.minutes is None else wish.minutes - minutes_of(state, ready)
-    held = {} if left is None or ready else _too_slow(state, locked, left)
+    stands = dict(study.trial(ready[-1]).settings) if ready else standing(state)
+    held = {} if left is None else _too_slow(state, locked, stands or {}, left)
     inputs = {
         "count": _missing(state, wish, ready),
-        "present": dict(study.trial(ready[-1]).settings) if ready else standing(state),
+        "present": stands,
         "locked": {**locked, **held},
         "day": None if _checked_off(state, asking.today) else asking.today,
-        **({} if left is None else {"minutes": left, "held_for_time": sorted(held)}),
+        **({} if left is None else {"minutes": left, "of_minutes": wish.minutes, "held_for_time": sorted(held)}),
     }
     try:
         proposals = proposed_from(study, inputs)
     except NothingLeft:
         if not held:
             raise
+        if ready:
+            return []
         held, inputs = {}, {**inputs, "locked": dict(locked), "held_for_time": []}
         proposals = proposed_from(study, inputs)
-    if ready and left is not None and trial_minutes(study) + proposals[0].effort_minutes > left:
+    others = ready or waiting(state)
+    if others and left is not None and trial_minutes(study) + proposals[0].effort_minutes > left:
         return []
     first = state.next_number
     common = {
@@ -184,9 +218,9 @@ def _proposed(state: StudyState, wish: Wish, locked: Settings, ready: Sequence[i
     return [Event("proposed", {"proposal": body}, stamp.iso(), stamp.actor) for body in bodies]
 
 
-def _too_slow(state: StudyState, locked: Settings, minutes: float) -> Settings:
+def _too_slow(state: StudyState, locked: Settings, stands: Settings, minutes: float) -> Settings:
     """Settings as they stand that take longer to change than the time leaves; none where nothing else could change."""
-    stands, spare = standing(state) or {}, minutes - trial_minutes(state.study)
+    spare = minutes - trial_minutes(state.study)
     settings = [setting for setting in state.study.sheet.space.settings if setting.name not in locked]
     slow = {
         setting.name: stands[setting.name]

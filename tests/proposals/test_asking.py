@@ -252,6 +252,24 @@ def test_nothing_is_told_beyond_the_scale_of_scores_made_of_parts(parts: int) ->
     assert all(0.0 <= (proposal.expected or 0.0) <= 100.0 for proposal in propose(study, count=3))
 
 
+@pytest.mark.parametrize("scores", [(61.0, 60.9), (61.0, 60.9, 61.1), (61.0, 61.0)])
+def test_few_scores_that_happen_to_be_alike_do_not_make_sure(scores: tuple[float, ...]) -> None:
+    """An arrangement far from all of them may still lie points away."""
+    study = _sheet_of(ONE_KIND_ONLY[4])
+    for gain, score in enumerate(scores):
+        study = study.with_trial(Trial({"gain": float(gain)}, overall=score))
+    assert 1.645 * predict(study, {"gain": 10.0}).se > 1.0
+    assert outlook(study).gain_left > 0.3
+
+
+def test_scores_given_outright_on_the_usual_scale_are_told_on_it() -> None:
+    study = _sheet_of(ONE_KIND_ONLY[4])
+    for gain, score in ((1.0, 70.0), (3.0, 88.0), (5.0, 99.9)):
+        study = study.with_trial(Trial({"gain": gain}, overall=score))
+    assert all(predict(study, {"gain": gain}).mean <= 100.0 for gain in (5.0, 6.0, 8.0, 10.0))
+    assert outlook(study).gain_left <= 100.0 - recommend(study).expected + 2.0
+
+
 def test_a_score_given_outright_may_be_on_any_scale() -> None:
     study = _sheet_of(ONE_KIND_ONLY[4])
     for gain in (1.0, 3.0, 5.0):

@@ -8,6 +8,7 @@ from typing import Any, Final
 
 import pytest
 
+from optimiser.errors import BadUse
 from optimiser.storage import Store, open_store
 from optimiser.study import Event
 from optimiser.workflow import Answer, Stamp, Wish, log, next_trials, replayed, reviewed, start, study_view
@@ -99,6 +100,38 @@ def test_what_takes_longer_than_the_time_leaves_is_held(store: Store) -> None:
     assert proposal["settings"]["mic"] == study_view(store, "walks")["last"]["settings"]["mic"]
     assert view["minutes"] <= 6.0
     assert replayed(store, "walks", proposal["trial"])["same"]
+
+
+def test_the_time_is_filled_with_the_slow_setting_held(store: Store) -> None:
+    """One move of the mic takes longer than a trial: there is room for a trial more without it than with it."""
+    view = _next(store, Wish(minutes=4 * EACH + 3.0))
+    assert len(view["proposals"]) == 4
+    assert view["minutes_given"] - view["minutes"] < EACH
+    assert all(replayed(store, "walks", proposal["trial"])["same"] for proposal in view["proposals"])
+
+
+def test_what_waits_is_offered_where_nothing_fits(store: Store) -> None:
+    first = _next(store, Wish())["proposals"][0]["trial"]
+    assert [proposal["trial"] for proposal in _next(store, Wish(minutes=1.0))["proposals"]] == [first]
+    assert len(study_view(store, "walks")["proposals"]) == 1
+
+
+def test_at_most_so_many_as_were_asked_for_fill_the_time(store: Store) -> None:
+    assert len(_next(store, Wish(count=2, minutes=120.0))["proposals"]) == 2
+
+
+def test_a_trial_that_no_longer_comes_first_is_told(store: Store) -> None:
+    first = _next(store, Wish())
+    assert first["came_first"] is None
+    more = _next(store, Wish(count=6))
+    told = [proposal["trial"] for proposal in more["proposals"]]
+    expected = None if told[0] == first["proposals"][0]["trial"] else first["proposals"][0]["trial"]
+    assert more["came_first"] == expected
+
+
+def test_nothing_is_kept_outside_the_sheet(store: Store) -> None:
+    with pytest.raises(BadUse, match="gain cannot be kept at 7:30"):
+        _next(store, Wish(locked={"gain": "7:30"}))
 
 
 def test_a_trial_that_cannot_fit_is_given_with_the_minutes_that_it_takes(store: Store) -> None:

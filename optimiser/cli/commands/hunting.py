@@ -10,7 +10,7 @@ from optimiser.cli.commands.measuring import say_articulation, say_parts, say_re
 from optimiser.cli.commands.proposals import say_next, say_session
 from optimiser.cli.commands.words import KeyWord, LockWords, SetWords, StudyName, assignments, figure, stamp
 from optimiser.cli.outcome import AsJson, Outcome, StoreUrl, View, tell
-from optimiser.cli.printing import columns, number, paragraph, percent, plus_minus, whole
+from optimiser.cli.printing import columns, number, of_100, paragraph, percent, plus_minus, whole
 from optimiser.units import exposure_minutes, show_minutes
 
 if TYPE_CHECKING:
@@ -113,7 +113,7 @@ def _say_trial(view: View) -> Iterator[str]:
     if view["outside"]:
         yield from paragraph(f"Outside the sheet: {', '.join(view['outside'])}. Kept as set, and marked.")
     if view["overall"] is not None:
-        yield f"Overall       {plus_minus(view['overall'], view['overall_se'])} of 100"
+        yield f"Overall       {of_100(view['overall'], view['overall_se'])}"
     elif view["match"] is not None:
         yield "Overall       none yet: not all of its parts are known"
     for part in ("match", "goal"):
@@ -170,9 +170,11 @@ def plan(
 
 def _say_plan(view: View) -> Iterator[str]:
     if view["allowed_minutes"] is not None:
+        over = view["minutes_given"] > view["allowed_minutes"]
         yield from paragraph(
             f"At {view['spl_dba']:g} dBA the recommended limit is {show_minutes(view['allowed_minutes'])} a day "
-            "(NIOSH 98-126: 85 dBA for 8 h, halved every 3 dB). Local codes come first.",
+            "(NIOSH 98-126: 85 dBA for 8 h, halved every 3 dB). Local codes come first."
+            + (" The session is longer: wear protection, or monitor from another room." * over),
             10,
             "Hearing:",
         )

@@ -7,7 +7,7 @@ import typer
 
 from optimiser.cli.commands.words import KeyWord, SetWords, StudyName, assignments, figure, stamp
 from optimiser.cli.outcome import AsJson, Outcome, StoreUrl, View
-from optimiser.cli.printing import columns, paragraph, plus_minus, whole
+from optimiser.cli.printing import columns, of_100, paragraph, whole
 from optimiser.errors import BadUse
 
 TrialNumber = Annotated[int, typer.Argument(metavar="TRIAL", help="The trial's number.")]
@@ -53,7 +53,7 @@ def _say_amended(view: View) -> Iterator[str]:
     yield from paragraph(f"Trial {number} of {name} put right: {', '.join(told)}.")
     yield from columns(view["shown"].items())
     if view["overall"] is not None:
-        yield f"Overall       {plus_minus(view['overall'], view['overall_se'])} of 100"
+        yield f"Overall       {of_100(view['overall'], view['overall_se'])}"
     if view["reading"] is not None:
         yield f"Reading       {view['reading']:g}"
     yield from whole("To take it back:", f"optimiser undo {name}")

@@ -14,7 +14,8 @@ def say_next(view: View) -> Iterator[str]:
     for proposal in view["proposals"]:
         yield from paragraph(f"TRY NEXT: trial {proposal['trial']} of {view['study']}")
         yield from columns(proposal["shown"].items())
-        yield from _say_held(proposal["held"], view["held_for_time"])
+        if proposal["held"]:
+            yield from paragraph(f"{listed(proposal['held'])}, as you asked", 10, "Held:")
         if proposal["changes"]:
             yield from paragraph(
                 f"{proposal['changes']} (about {show_minutes(proposal['effort_minutes'])} of handling "
@@ -56,7 +57,6 @@ def say_session(view: View) -> Iterator[str]:
         begins += minutes + each
     yield from columns([("TRIAL", "AFTER", "CHANGE"), *rows], 0)
     yield ""
-    yield from _say_held((), view["held_for_time"])
     yield from _say_time(view)
     yield from say_outlook(view["outlook"])
     yield from whole("Then:", f"optimiser next {view['study']}")
@@ -77,20 +77,24 @@ def _say_put_aside(declined: Sequence[View]) -> Iterator[str]:
         yield ""
 
 
-def _say_held(held: Sequence[str], for_time: Sequence[str]) -> Iterator[str]:
-    if held:
-        yield from paragraph(f"{listed(held)}, as you asked", 10, "Held:")
-    if for_time:
-        yield from paragraph(f"{listed(for_time)}, since a change takes longer than there is", 10, "Held:")
-
-
 def _say_time(view: View) -> Iterator[str]:
     """How long it all takes, where several are handed out or the time was told."""
     trials, spent, given = len(view["proposals"]), view["minutes"], view["minutes_given"]
     if trials > 1 or given is not None:
         much = f"; more than the {show_minutes(given)} there are" if given is not None and spent > given else ""
+        each = (spent - sum(proposal["effort_minutes"] for proposal in view["proposals"])) / trials
+        if given is not None and trials == view["most"] and spent + each <= given:
+            much = f"; {trials} are the most at once, so ask again when they are made"
         told = f"about {show_minutes(spent)} for {count(trials, 'trial')}, handling included{much}"
         yield from paragraph(told, 10, "Time:")
+    if view["held_for_time"]:
+        yield from paragraph(
+            f"{listed(view['held_for_time'])}, where the time left is too short for a change", 10, "Held:"
+        )
+    if first := view["came_first"]:
+        later = any(proposal["trial"] == first for proposal in view["proposals"])
+        why = "in this order hands have less to do" if later else "it waits for more time"
+        yield from paragraph(f"trial {first} came first until now; {why}", 10, "Order:")
 
 
 def _say_portions(proposal: View) -> Iterator[str]:
