@@ -17,6 +17,7 @@ from optimiser.space import Settings, SettingsSpace, encoding
 from optimiser.study import ReadingBand, Study, canonical_json, seed_of, study_to_json
 from optimiser.surrogate import (
     FLAT,
+    USUAL_SPREAD,
     Array,
     Covariance,
     Effort,
@@ -37,10 +38,6 @@ from optimiser.units import SCORE_SCALE
 SETTLED_TRIALS: Final = 160
 """Trials from which the most probable scales alone are used. With more a belief is settled, and less has to be looked
 at (a choice for speed, no source)."""
-
-USUAL_SPREAD: Final = 0.1
-"""Share of their mean by which scores are taken to differ at least, divided by how many there are: two that happen to
-be alike tell little of how far others may lie apart (a choice, no source)."""
 
 LEARNT_FROM: Final = 80
 """Trials from which a settled belief learns its scales; every trial counts in what is predicted. In five made-up
@@ -184,7 +181,11 @@ def _believe(known: _Known) -> Belief | None:
 
 
 def _overall(study: Study, evidence: Evidence, kernel: MixedKernel, effort: Effort) -> Posterior:
-    """By its parts where all of them are known, else as one."""
+    """By its parts where all of them are known, else as one.
+
+    Two scores that happen to be alike tell little of how far others lie apart: the spread of n scores is taken to be at
+    least an n-th of what one alone is given.
+    """
     top, factors = factors_of(study)
     if not factors:
         least = USUAL_SPREAD * abs(float(evidence.values.mean())) / len(evidence)

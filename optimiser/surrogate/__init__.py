@@ -9,7 +9,7 @@ from optimiser.surrogate.assembly import KernelChoices, kernel_of
 from optimiser.surrogate.bounded import bounded
 from optimiser.surrogate.checking import LeftOut
 from optimiser.surrogate.covariance import Covariance
-from optimiser.surrogate.fitting import Effort, Fitted, Member, fit, mixture
+from optimiser.surrogate.fitting import USUAL_SPREAD, Effort, Fitted, Member, fit, mixture
 from optimiser.surrogate.gaussian_process import Conditioned, condition, draw
 from optimiser.surrogate.mixed_kernel import MixedKernel, Term
 from optimiser.surrogate.posterior import Posterior
@@ -20,6 +20,7 @@ from optimiser.surrogate.triangular import Array, times
 
 __all__ = [
     "FLAT",
+    "USUAL_SPREAD",
     "Advice",
     "Array",
     "Conditioned",

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from typing import Final
 
 import numpy as np
 
@@ -15,6 +16,9 @@ from optimiser.surrogate.outliers import sift
 from optimiser.surrogate.sampling import climb, scatter
 from optimiser.surrogate.trend import FLAT, Trend
 from optimiser.surrogate.triangular import Array, times
+
+USUAL_SPREAD: Final = 0.1
+"""Share of a value that others are taken to differ by while it is the only one (a choice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -191,7 +195,7 @@ def standardise(values: Array, errors: Array) -> tuple[float, float]:
     """Centre and scale that give values mean 0 and variance 1, with a scale above 0 whatever the values."""
     centre = float(values.mean())
     spread = float(values.std())
-    fallback = max(float(errors.mean()), 0.1 * abs(centre), 1e-6)
+    fallback = max(float(errors.mean()), USUAL_SPREAD * abs(centre), 1e-6)
     return centre, spread if len(values) > 1 and spread > 1e-9 * max(1.0, abs(centre)) else fallback
 
 

@@ -115,7 +115,8 @@ def _came_first(before: StudyState, now: StudyState, numbers: Sequence[int]) -> 
 def _put_aside(events: Sequence[Event], stored: Sequence[Event], stamp: Stamp) -> list[View]:
     """What this step declined, also where it is told again."""
     known = done_before(events, stamp, "declined", "proposed")
-    own = stored if known is None else [event for event in events if (event.at, event.actor) == (known.at, known.actor)]
+    first = None if known is None else known.number
+    own = stored if known is None else [event for event in events if first in (event.number, event.body.get("part_of"))]
     return [{"trial": event.trial, "reason": event.reason} for event in own if event.kind == "declined"]
 
 
@@ -131,12 +132,12 @@ def _told(events: Sequence[Event], entry: str) -> Any:
 
 def _withdrawn(state: StudyState, wish: Wish, locked: Mapping[str, object], refused: str) -> dict[int, str]:
     """Waiting trials that do not suit the wish, each with the reason; where another is wanted those handed out too."""
-    waiting = state.study.in_state("waiting")
+    handed_out = state.study.in_state("waiting")
     space = state.study.sheet.space
     others = _ready(state, wish) if wish.other else []
     unwanted = dict.fromkeys(others, refused or "another was asked for")
-    unkept = {trial.number or 0: "asked again with other locks" for trial in waiting if not _keeps(trial, locked)}
-    stale = {trial.number or 0: "the sheet has changed" for trial in waiting if not space.allows(trial.settings)}
+    unkept = {trial.number or 0: "asked again with other locks" for trial in handed_out if not _keeps(trial, locked)}
+    stale = {trial.number or 0: "the sheet has changed" for trial in handed_out if not space.allows(trial.settings)}
     return {**unwanted, **unkept, **stale}
 
 

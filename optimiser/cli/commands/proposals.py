@@ -70,9 +70,11 @@ def _clock(minutes: float) -> str:
 
 def _say_put_aside(declined: Sequence[View]) -> Iterator[str]:
     """The waiting trials that will not be made, with the reason."""
+    from optimiser.study import trials_in_words
+
     for reason in dict.fromkeys(one["reason"] for one in declined):
         numbers = [one["trial"] for one in declined if one["reason"] == reason]
-        yield from paragraph(f"trial{'s' if len(numbers) > 1 else ''} {listed(numbers)} ({reason})", 11, "Put aside:")
+        yield from paragraph(f"{trials_in_words(numbers)} ({reason})", 11, "Put aside:")
     if declined:
         yield ""
 
