@@ -117,6 +117,13 @@ NIOSH_LIMIT_DBA: Final = 85.0
 NIOSH_EXCHANGE_DB: Final = 3.0
 """dB by which the level must fall for the time to double [NIOSH1998]."""
 
+LEVEL_SCALE_DBA: Final = (0.0, 140.0)
+"""dBA that a room can have: the threshold of hearing (common practice, no source) and the ceiling for any noise
+[NIOSH1998]."""
+
+DAY_MINUTES: Final = 1440.0
+"""Minutes of a day."""
+
 _WORKING_DAY_MINUTES: Final = 480.0
 
 

@@ -2,7 +2,8 @@
 
 from typing import Final
 
-from optimiser.units import NIOSH_LIMIT_DBA, exposure_minutes, show_minutes
+from optimiser.errors import BadUse
+from optimiser.units import DAY_MINUTES, LEVEL_SCALE_DBA, NIOSH_LIMIT_DBA, exposure_minutes, show_minutes
 
 LOAD_CAUTION: Final = (
     "Never run a valve amplifier without its load: connect a speaker or load of the right impedance before power."
@@ -29,7 +30,27 @@ CAUTIONS: Final[tuple[str, ...]] = (
 """Common practice of the trade (no source), but for the recommended exposure limit [NIOSH1998]."""
 
 
+_SECOND: Final = 1.0 / 60.0
+"""Minutes."""
+
+
 def exposure_sentence(level_dba: float) -> str:
-    """How long a day one may stay at `level_dba` by the recommended limit [NIOSH1998]."""
-    allowed = show_minutes(exposure_minutes(level_dba))
-    return f"At {level_dba:g} dBA the recommended limit is {allowed} a day; local codes may be stricter."
+    """How long a day one may stay at `level_dba` by the recommended limit [NIOSH1998].
+
+    Raises:
+        BadUse: no level that a room can have.
+    """
+    least, most = LEVEL_SCALE_DBA
+    if not least <= level_dba <= most:
+        raise BadUse(
+            f"No room has a level of {level_dba:g} dBA.",
+            f"Give what a meter reads where you sit, {least:g} (hardly heard) to {most:g} (never to be passed, NIOSH "
+            "98-126), as in --spl 94.",
+        )
+    minutes = exposure_minutes(level_dba)
+    allowed = "under 1 s" if minutes < _SECOND else show_minutes(minutes)
+    limit = "is not reached in a day" if minutes >= DAY_MINUTES else f"is {allowed} a day"
+    return (
+        f"At {level_dba:g} dBA the recommended limit {limit} (NIOSH 98-126: {NIOSH_LIMIT_DBA:g} dBA for "
+        f"{show_minutes(exposure_minutes(NIOSH_LIMIT_DBA))}, halved every 3 dB). Local codes come first."
+    )

@@ -5,6 +5,7 @@ from typing import Annotated, Any, Final
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
 from optimiser.audio import MAX_FILE_BYTES
+from optimiser.units import DAY_MINUTES
 from optimiser.workflow import Answer, Wish
 
 _LARGEST: Final = 1e9
@@ -60,7 +61,7 @@ class WishBody(Body):
     """What is asked for next."""
 
     count: Annotated[int, Field(ge=1, le=12)] = 1
-    minutes: Annotated[float, Field(allow_inf_nan=False, gt=0, le=10_000)] | None = None
+    minutes: Annotated[float, Field(allow_inf_nan=False, gt=0, le=DAY_MINUTES)] | None = None
     lock: SettingValues = {}
     other: bool = Field(False, description="Put aside what waits, and give another.")
     reason: Note = Field("", description="Why it is put aside; kept with it.")

@@ -9,6 +9,7 @@ from optimiser.proposals import trial_minutes
 from optimiser.space import Settings, allowed_in_words
 from optimiser.storage import Store
 from optimiser.study import Event, StudyState, Trial, fold
+from optimiser.units import DAY_MINUTES, show_minutes
 from optimiser.workflow.advising import advisers_view
 from optimiser.workflow.proposing import installed, proposal_body, proposed_from
 from optimiser.workflow.sitting import day_of
@@ -18,6 +19,9 @@ from optimiser.workflow.walking import fitting, minutes_of, standing, waiting, w
 
 MOST_AT_ONCE: Final = 12
 """Proposals in one batch; more would rest on too little evidence (no source)."""
+
+LONGEST_SESSION_MINUTES: Final = DAY_MINUTES
+"""Minutes of one sitting at most: what comes later is another day (a choice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -39,8 +43,12 @@ class Wish:
     def __post_init__(self) -> None:
         if not 1 <= self.count <= MOST_AT_ONCE:
             raise BadUse(f"{self.count} proposals cannot be made at once.", f"Ask for 1 to {MOST_AT_ONCE}.")
-        if self.minutes is not None and not self.minutes > 0:
-            raise BadUse(f"A session cannot last {self.minutes:g} minutes.", "Give the time there is, more than 0.")
+        if self.minutes is not None and not 0 < self.minutes <= LONGEST_SESSION_MINUTES:
+            raise BadUse(
+                f"A session cannot last {self.minutes:g} minutes.",
+                f"Give the time there is: more than 0, at most {show_minutes(LONGEST_SESSION_MINUTES)}, which is one "
+                "day.",
+            )
 
     @property
     def most(self) -> int:

@@ -11,7 +11,8 @@ from optimiser.cli.commands.proposals import say_next, say_session
 from optimiser.cli.commands.words import KeyWord, LockWords, SetWords, StudyName, assignments, figure, stamp
 from optimiser.cli.outcome import AsJson, Outcome, StoreUrl, View, tell
 from optimiser.cli.printing import columns, number, of_100, paragraph, percent, plus_minus, whole
-from optimiser.units import exposure_minutes, show_minutes
+from optimiser.errors import BadUse
+from optimiser.units import DAY_MINUTES, exposure_minutes
 
 if TYPE_CHECKING:
     from optimiser.workflow import Answer
@@ -28,7 +29,10 @@ Note = Annotated[str, typer.Option(help="Anything worth remembering.")]
 def next_command(
     study: StudyName,
     count_: Annotated[int, typer.Option("--count", help="How many trials to propose.")] = 1,
-    minutes: Annotated[float | None, typer.Option(help="The time there is: as many trials as fit.")] = None,
+    minutes: Annotated[
+        float | None,
+        typer.Option(parser=figure, metavar="FLOAT", help="The time there is: as many trials as fit."),
+    ] = None,
     lock: LockWords = None,
     other: Annotated[bool, typer.Option("--other", help="Put aside what is handed out and give another.")] = False,
     store: StoreUrl = None,
@@ -151,33 +155,42 @@ def _say_predict(view: View) -> Iterator[str]:
 
 def plan(
     study: StudyName,
-    hours: Annotated[float, typer.Option(help="How long the session is to last.")],
-    spl: Annotated[float | None, typer.Option(help="Level where you sit, dBA.")] = None,
+    hours: Annotated[
+        float, typer.Option(parser=figure, metavar="FLOAT", help="How long the session is to last, as in 1.5.")
+    ],
+    spl: Annotated[
+        float | None, typer.Option(parser=figure, metavar="FLOAT", help="Level where you sit, 0 to 140 dBA.")
+    ] = None,
     lock: LockWords = None,
     store: StoreUrl = None,
     as_json: AsJson = False,
 ) -> Outcome:
     """A session's trials in the order of least handling, and what the level allows."""
-    from optimiser.review import CAUTIONS
+    from optimiser.review import CAUTIONS, exposure_sentence
     from optimiser.storage import open_store
     from optimiser.workflow import Wish, next_trials
 
+    if not 0 < hours <= DAY_MINUTES / 60:
+        raise BadUse(
+            f"A session cannot last {hours:g} hours.",
+            f"Give the hours there are, more than 0 and at most {DAY_MINUTES / 60:g}, as in --hours 1.5.",
+        )
+    hearing = {
+        "spl_dba": spl,
+        "allowed_minutes": None if spl is None else exposure_minutes(spl),
+        "hearing": "" if spl is None else exposure_sentence(spl),
+        "cautions": list(CAUTIONS),
+    }
     with open_store(store, create=False) as opened:
         view = next_trials(opened, study, Wish(minutes=60 * hours, locked=assignments(lock)), stamp())
-    allowed = None if spl is None else exposure_minutes(spl)
-    return Outcome({**view, "spl_dba": spl, "allowed_minutes": allowed, "cautions": list(CAUTIONS)}, _say_plan, as_json)
+    return Outcome({**view, **hearing}, _say_plan, as_json)
 
 
 def _say_plan(view: View) -> Iterator[str]:
     if view["allowed_minutes"] is not None:
         over = view["minutes_given"] > view["allowed_minutes"]
-        yield from paragraph(
-            f"At {view['spl_dba']:g} dBA the recommended limit is {show_minutes(view['allowed_minutes'])} a day "
-            "(NIOSH 98-126: 85 dBA for 8 h, halved every 3 dB). Local codes come first."
-            + (" The session is longer: wear protection, or monitor from another room." * over),
-            10,
-            "Hearing:",
-        )
+        longer = " The session is longer: wear protection, or monitor from another room." if over else ""
+        yield from paragraph(view["hearing"] + longer, 10, "Hearing:")
     for caution in view["cautions"]:
         yield from paragraph(caution, 10, "Caution:")
     yield ""

@@ -1,5 +1,6 @@
 """Words of the command line that several commands share."""
 
+import math
 import re
 from collections.abc import Iterable
 from datetime import UTC, datetime
@@ -31,12 +32,15 @@ def figure(text: str) -> float:
     """A number as people write it, with a point or a comma.
 
     Raises:
-        typer.BadParameter: no number.
+        typer.BadParameter: no number, or one without end.
     """
     try:
-        return float(text.replace(",", "."))
+        number = float(text.replace(",", "."))
     except ValueError:
-        raise typer.BadParameter(f"{text!r} is no number; write it as in 6.5.") from None
+        number = math.nan
+    if not math.isfinite(number):
+        raise typer.BadParameter(f"{text!r} is no number; write it as in 6.5.")
+    return number
 
 
 def assignments(words: Iterable[str] | None) -> dict[str, object]:
