@@ -112,6 +112,11 @@ def listed(items: Iterable[object]) -> str:
     return f"{', '.join(rest)} and {last}" if rest else last
 
 
+def capital(text: str) -> str:
+    """With its first letter as at the beginning of a sentence; what follows stays as it is."""
+    return text[:1].upper() + text[1:]
+
+
 def percent(share: float | None) -> str:
     """A share of 1 as per cent."""
     return "-" if share is None or not math.isfinite(share) else f"{100 * share:.0f} %"

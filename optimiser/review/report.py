@@ -91,7 +91,8 @@ def where_it_stands(standing: Standing) -> str:
         return f"{spent[0].upper()}{spent[1:]}; no score yet."
     lead = finding(standing)
     advice = f" Advice: {standing.outlook.advice}." if standing.outlook is not None else ""
-    return f"{lead}, after {spent}.{advice}"
+    basis = standing.study.reading_in_words
+    return f"{lead}, after {spent}.{f' Scores go {basis}.' if basis else ''}{advice}"
 
 
 def _header(standing: Standing, title: str, written: str) -> str:

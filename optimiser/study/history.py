@@ -6,7 +6,7 @@ from functools import cached_property
 from itertools import pairwise
 
 from optimiser.errors import BadInput, InvalidTrial, NotFound
-from optimiser.study.overall import Part, combine, nearness, parts_of
+from optimiser.study.overall import Part, combine, nearness, nearness_in_words, parts_of
 from optimiser.study.sheet import StudySheet
 from optimiser.study.trial import Trial
 
@@ -89,6 +89,11 @@ class Study:
         parts = (part for trial in measured for part in self.parts(trial))
         scored = any(trial.overall is not None for trial in measured) or any(p.desirability is not None for p in parts)
         return self.sheet.reading is not None and bool(measured) and not scored
+
+    @property
+    def reading_in_words(self) -> str:
+        """How readings are scored while they are all there is to go by; empty when they are not."""
+        return nearness_in_words(self.sheet.reading) if self.by_reading_alone and self.sheet.reading else ""
 
     def parts(self, trial: Trial) -> tuple[Part, ...]:
         """The parts of the overall score of one trial."""

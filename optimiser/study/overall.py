@@ -94,3 +94,13 @@ def nearness(reading: float, band: ReadingBand) -> float:
     if reading > most and band.upper:
         return 100.0 * max(0.0, (band.high - reading) / (band.high - most))
     return 100.0
+
+
+def nearness_in_words(band: ReadingBand) -> str:
+    """How a reading counts where readings are all there is to go by."""
+    least, most = band.wanted
+    full = f"from {least:g} to {most:g}" if band.upper else f"at {least:g} or more"
+    ends = f"{band.low:g} and {band.high:g}" if band.upper else f"{band.low:g}"
+    return (
+        f"by the {band.name} alone (100 {full}, falling evenly to 0 at {ends}), until there are other scores to go by"
+    )

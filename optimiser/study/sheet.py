@@ -34,9 +34,19 @@ class ReadingBand:
     redo_below: float = 5.0
     upper: bool = False
 
+    @property
+    def accepted(self) -> str:
+        """What is accepted, as in `device reading 6 or more`."""
+        least, most = self.wanted
+        return f"{self.name} {least:g} to {most:g}" if self.upper else f"{self.name} {least:g} or more"
+
+    def asks_again(self, reading: float) -> bool:
+        """Whether a trial with this reading failed its purpose."""
+        return reading < self.redo_below
+
     def verdict(self, reading: float) -> str:
         """The reading in words; empty when there is nothing to say."""
-        if reading < self.redo_below:
+        if self.asks_again(reading):
             return f"{self.name} below {self.redo_below:g}: do it again, with less gain or a tamer stage first"
         if reading < self.wanted[0]:
             return f"{self.name} below the wanted {self.wanted[0]:g} to {self.wanted[1]:g}"

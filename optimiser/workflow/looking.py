@@ -26,7 +26,7 @@ from optimiser.workflow.levels import highest_measured
 from optimiser.workflow.measuring import measure_pair
 from optimiser.workflow.old_takes import takes_of
 from optimiser.workflow.stamp import Stamp
-from optimiser.workflow.views import View, outlook_view, trial_view
+from optimiser.workflow.views import View, accepted_in_words, outlook_view, trial_view
 
 _DRAWERS: Final[Mapping[str, Callable[..., str | bytes]]] = {".png": png_of, ".svg": svg_of}
 
@@ -69,6 +69,7 @@ def summary(state: StudyState) -> View:
         "goal": state.goal is not None,
         "best": highest[1] if highest else None,
         "best_trial": highest[0].number if highest else None,
+        "by_reading": study.reading_in_words,
         "days": sorted({trial.day for trial in study.trials if trial.day}),
     }
 
@@ -89,6 +90,7 @@ def predicted(store: Store, name: str, raw: Mapping[str, object]) -> View:
         "shown": space.show(settings),
         "outside": list(space.outside(settings)),
         **asdict(predict(study, settings)),
+        "accepted": accepted_in_words(study),
     }
 
 
@@ -119,6 +121,7 @@ def reviewed(
     view: View = {
         "study": name,
         "measured": len(study.in_state("measured")),
+        "by_reading": study.reading_in_words,
         "best": {**trial_view(state, best), "levelled": standing.levelled(best)} if best else None,
         "recommended": shown,
         "mattered": [asdict(share) for share in standing.shares],
@@ -161,7 +164,7 @@ def trials_table(trials: list[View]) -> str:
     """Every trial as a line of CSV."""
     import pandas
 
-    left_out = ("settings", "asked", "parts", "study")
+    left_out = ("settings", "asked", "parts", "study", "by_reading", "asks_again")
     rows: list[dict[str, Any]] = []
     for trial in trials:
         row = {name: entry for name, entry in trial.items() if name not in (*left_out, "shown")}

@@ -101,6 +101,7 @@ def next_trials(store: Store, name: str, wish: Wish, stamp: Stamp) -> View:
         "came_first": _came_first(known, state, numbers),
         "held_for_time": _held_for_time(state, numbers, wish),
         "put_aside": _put_aside([*events, *stored], stored, stamp),
+        "by_reading": known.study.reading_in_words,
         "outlook": told,
         "advisers": advisers,
     }

@@ -42,7 +42,7 @@ def study_view(store: Store, name: str) -> View:
         "sheet": sheet_to_tables(sheet),
         "sheet_text": write_sheet(sheet),
         "settings": [setting_view(setting) for setting in sheet.space.settings],
-        "reading_band": asdict(sheet.reading) if sheet.reading else None,
+        "reading_band": {**asdict(sheet.reading), "accepted": sheet.reading.accepted} if sheet.reading else None,
         "goal_reference": _goal_shown(state),
         "proof_reel": _reel_shown(state),
         "goal_again": goal_again(state),

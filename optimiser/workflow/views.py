@@ -39,7 +39,9 @@ def trial_view(state: StudyState, trial: Trial) -> View:
             name: getattr(trial, name)
             for name in ("match", "match_se", "goal", "goal_se", "articulation", "articulation_kept", "reading", "ear")
         },
+        "by_reading": study.reading_in_words if scored else "",
         "reading_verdict": band.verdict(trial.reading) if band and trial.reading is not None else "",
+        "asks_again": bool(band and trial.reading is not None and band.asks_again(trial.reading)),
         "note": trial.note,
         "recordings": "capture" in details,
         "heard": dict(zip(("correct", "tries"), state.heard[number], strict=True)) if number in state.heard else None,
@@ -106,11 +108,18 @@ def _proposal(state: StudyState, number: int, before: int | None) -> View:
     return {
         **proposal,
         "effort_minutes": handling_minutes(space, present.settings if present else None, settings),
+        "accepted": accepted_in_words(state.study),
         "held": _held(state.proposals[number].get("inputs", {})),
         "shown": space.show(settings),
         "changes": changes_in_words(space, present.settings, settings) if present else "",
         "since_trial": present.number if present else None,
     }
+
+
+def accepted_in_words(study: Study) -> str | None:
+    """Which reading is accepted; None where the sheet knows of no reading."""
+    band = study.sheet.reading
+    return band.accepted if band else None
 
 
 def _held(inputs: Mapping[str, Any]) -> list[str]:

@@ -10,7 +10,7 @@ from optimiser.cli.commands.measuring import say_articulation, say_parts, say_re
 from optimiser.cli.commands.proposals import say_next, say_session
 from optimiser.cli.commands.words import KeyWord, LockWords, SetWords, StudyName, assignments, figure, stamp
 from optimiser.cli.outcome import AsJson, Outcome, StoreUrl, View, tell
-from optimiser.cli.printing import columns, number, of_100, paragraph, percent, plus_minus, whole
+from optimiser.cli.printing import capital, columns, number, of_100, paragraph, percent, plus_minus, whole
 from optimiser.errors import BadUse
 from optimiser.units import DAY_MINUTES, exposure_minutes
 
@@ -116,7 +116,7 @@ def _say_trial(view: View) -> Iterator[str]:
     yield from columns(view["shown"].items())
     if view["outside"]:
         yield from paragraph(f"Outside the sheet: {', '.join(view['outside'])}. Kept as set, and marked.")
-    if view["overall"] is not None:
+    if view["overall"] is not None and not view["by_reading"]:
         yield f"Overall       {of_100(view['overall'], view['overall_se'])}"
     elif view["match"] is not None:
         yield "Overall       none yet: not all of its parts are known"
@@ -127,11 +127,23 @@ def _say_trial(view: View) -> Iterator[str]:
     if view["reading"] is not None:
         verdict = f" ({view['reading_verdict']})" if view["reading_verdict"] else ""
         yield from paragraph(f"{view['reading']:g}{verdict}", 14, "Reading")
+        yield from _say_what_it_counts(view)
     if view["parts"]:
         yield from say_parts(view["parts"])
     yield from say_remarks(view)
     yield from whole("To take it back:", f"optimiser undo {name}")
-    yield from whole("Next:", f"optimiser next {name}")
+    if view["asks_again"]:
+        words = " ".join(f"--set {setting}=..." for setting in view["shown"])
+        yield from whole("Again, tamer:", f"optimiser take {name} REFERENCE.wav CAPTURE.wav {words} --reading X")
+    yield from whole("Or go on:" if view["asks_again"] else "Next:", f"optimiser next {name}")
+
+
+def _say_what_it_counts(view: View) -> Iterator[str]:
+    """What a reading counts as that came alone."""
+    if view["by_reading"]:
+        yield from paragraph(f"{of_100(view['overall'], None)} {view['by_reading']}", 14, "Counts as")
+    elif view["state"] == "measured" and all(view[part] is None for part in ("overall", "match", "ear")):
+        yield from paragraph("which readings are to be expected; by itself it is no score", 14, "Tells of")
 
 
 def predict(study: StudyName, set_: SetWords = None, store: StoreUrl = None, as_json: AsJson = False) -> Outcome:
@@ -148,7 +160,7 @@ def _say_predict(view: View) -> Iterator[str]:
     yield f"Expected  {plus_minus(view['mean'], view['se'])} of 100 (belief)"
     yield f"A single trial would scatter round that by another {number(view['noise'])}."
     if view["chance_in_band"] is not None:
-        yield f"Reading accepted with a chance of {percent(view['chance_in_band'])}."
+        yield from paragraph(f"{capital(view['accepted'])}: {percent(view['chance_in_band'])}")
     if view["outside"]:
         yield from paragraph(f"Outside the sheet: {', '.join(view['outside'])}; expect little of this figure.")
 

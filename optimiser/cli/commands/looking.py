@@ -7,7 +7,7 @@ from typing import Annotated, Final
 import typer
 
 from optimiser.cli.commands.advising import say_weights
-from optimiser.cli.commands.proposals import say_outlook
+from optimiser.cli.commands.proposals import say_basis, say_outlook
 from optimiser.cli.commands.words import StudyName, stamp
 from optimiser.cli.outcome import AsJson, Outcome, StoreUrl, View, tell
 from optimiser.cli.printing import bar, columns, count, near, number, paragraph, plus_minus, whole
@@ -34,7 +34,8 @@ def _say_studies(view: View) -> Iterator[str]:
     for study in view["studies"]:
         best = "nothing scored yet"
         if study["best"] is not None:
-            best = f"highest measured {number(study['best'])} (trial {study['best_trial']})"
+            kind = "by its reading alone" if study["by_reading"] else "measured"
+            best = f"highest {kind} {number(study['best'])} (trial {study['best_trial']})"
         waiting = f", trial {study['waiting'][0]} waiting" if study["waiting"] else ""
         yield from paragraph(f"{study['name']}: {count(study['measured'], 'trial')} measured, {best}{waiting}", 0)
 
@@ -64,6 +65,7 @@ def say_standing(view: View) -> Iterator[str]:
     yield from paragraph(f"Study {view['study']}: {count(view['measured'], 'trial')} measured.")
     if view["best"] is not None:
         yield from paragraph(_highest(view["best"]))
+    yield from say_basis(view)
     if view["recommended"] is not None:
         kept = view["recommended"]
         yield f"Keep for now, expected {plus_minus(kept['expected'], kept['expected_se'])}:"

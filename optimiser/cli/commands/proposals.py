@@ -25,9 +25,9 @@ def say_next(view: View) -> Iterator[str]:
             )
         if proposal["expected"] is not None:
             band = proposal.get("chance_in_band")
-            accepted = "" if band is None else f", reading accepted {percent(band)}"
+            accepted = "" if band is None else f"; {proposal['accepted']}: {percent(band)}"
             yield from paragraph(
-                f"{plus_minus(proposal['expected'], proposal['expected_se'])}, "
+                f"{plus_minus(proposal['expected'], proposal['expected_se'])}; "
                 f"chance of a new best {percent(proposal['chance_best'])}{accepted}",
                 10,
                 "Expected:",
@@ -37,6 +37,7 @@ def say_next(view: View) -> Iterator[str]:
         yield from _say_easier(proposal.get("runner_up"))
         yield ""
     yield from _say_time(view)
+    yield from say_basis(view)
     yield from say_outlook(view["outlook"])
     yield from say_weights(view["advisers"])
     first = view["proposals"][0]["trial"]
@@ -58,6 +59,7 @@ def say_session(view: View) -> Iterator[str]:
     yield from columns([("TRIAL", "AFTER", "CHANGE"), *rows], 0)
     yield ""
     yield from _say_time(view)
+    yield from say_basis(view)
     yield from say_outlook(view["outlook"])
     yield from whole("Then:", f"optimiser next {view['study']}")
 
@@ -124,6 +126,12 @@ def _say_easier(easier: View | None) -> Iterator[str]:
             10,
             "Easier:",
         )
+
+
+def say_basis(view: View) -> Iterator[str]:
+    """What all scores stand on, where that is less than a hunt should have."""
+    if view["by_reading"]:
+        yield from paragraph(f"go {view['by_reading']}", 10, "Scores:")
 
 
 def say_outlook(outlook: View) -> Iterator[str]:

@@ -15,6 +15,7 @@ export function scored(study, trial) {
     h("section", { class: "panel score" },
       trial.overall === null ? h("p", { class: "lead" }, trial.state === "failed" ? "The run gave no capture." : "No overall score: its parts are not all known yet.")
         : h("p", { class: "figure" }, h("strong", {}, number(trial.overall)), h("span", {}, ` of 100${trial.overall_se ? `, ${spreadOf(trial.overall, trial.overall_se)}` : ""}`)),
+      trial.by_reading ? h("p", {}, `No overall score of a take: it counts ${trial.by_reading}.`) : null,
       isMoved(trial) ? h("p", {}, `${number(levelOf(trial))} with its day taken off: so it counts beside trials of other days.`) : null,
       trial.reading_verdict ? h("p", { class: "verdict" }, `${capital(trial.reading_verdict)}.`) : null,
       h("dl", { class: "facts" }, facts.map(([label, value]) => h("div", {}, h("dt", {}, label), h("dd", {}, value)))),

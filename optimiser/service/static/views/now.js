@@ -62,7 +62,7 @@ function asking(study, page) {
   const last = study.last;
   return [
     h("h1", {}, "What next?"),
-    last ? h("p", { class: "lead" }, `${last.state === "failed" ? `The run of trial ${last.trial} failed` : `Trial ${last.trial} is in${last.overall === null ? "" : `: ${number(last.overall)} of 100`}`}. Nothing waits to be set.`) : h("p", { class: "lead" }, "Nothing was tried yet."),
+    last ? h("p", { class: "lead" }, `${last.state === "failed" ? `The run of trial ${last.trial} failed` : `Trial ${last.trial} is in${last.overall === null ? "" : `: ${number(last.overall)} of 100${last.by_reading ? " by its reading alone" : ""}`}`}. Nothing waits to be set.`) : h("p", { class: "lead" }, "Nothing was tried yet."),
     held(study, page),
     page.unasked,
     h("div", { class: "actions" }, nextButton(study, page, "Show what to set next"), button("I set something of my own", () => { location.hash = to("s", study.name, "take", "own"); })),
@@ -203,7 +203,7 @@ function expected(study, proposal) {
   const facts = [
     ["Expected score", unknown ? "not known yet" : plusMinus(proposal.expected, proposal.expected_se)],
     ["Chance of a new best", percent(proposal.chance_best)],
-    study.reading_band ? [`Chance that the ${study.reading_band.name} is accepted`, percent(proposal.chance_in_band)] : null,
+    study.reading_band ? [`Chance of ${study.reading_band.accepted}`, percent(proposal.chance_in_band)] : null,
     ["Handling", minutes(proposal.effort_minutes)],
   ].filter((fact) => fact && fact[1] !== "–");
   return h("section", { class: "panel" }, h("h2", {}, "What to expect"),

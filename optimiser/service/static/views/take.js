@@ -133,16 +133,16 @@ async function measured(job, word, bar) {
 
 async function show(study, trial, result) {
   const next = h("p", { role: "status" }, "Working out what to set next.");
-  const onward = h("a", { class: "button primary", href: to("s", study.name) }, "What to set next");
+  const onward = h("a", { class: trial.asks_again ? "button" : "button primary", href: to("s", study.name) }, "What to set next");
   result.replaceChildren(h("h1", { tabindex: -1 }, `Trial ${trial.trial} is in`), scored(study, trial), next,
-    h("div", { class: "actions" }, onward, trial.recordings ? h("a", { class: "button", href: to("s", study.name, "listen", trial.trial) }, "Compare by ear") : null,
+    h("div", { class: "actions" }, trial.asks_again ? h("a", { class: "button primary", href: to("s", study.name, "take", "own", JSON.stringify(trial.settings)) }, "Again, tamer") : null, onward, trial.recordings ? h("a", { class: "button", href: to("s", study.name, "listen", trial.trial) }, "Compare by ear") : null,
       h("a", { class: "button", href: to("s", study.name, "trial", trial.trial) }, "Put something right")));
   result.querySelector("h1").focus();
   window.scrollTo(0, 0);
   try {
     const told = await send("POST", path("studies", study.name, "next"), { lock: heldOf(study.name) });
     const proposal = told.proposals[0];
-    next.replaceChildren(h("strong", {}, `Next, trial ${proposal.trial}: `), proposal.changes.replaceAll("->", "→"));
+    next.replaceChildren(h("strong", {}, `${trial.asks_again ? "Or go on" : "Next"}, trial ${proposal.trial}: `), proposal.changes.replaceAll("->", "→"));
   } catch (error) {
     next.textContent = error.message;
   }
