@@ -8,7 +8,8 @@ from optimiser.proposals.advisers import refusals
 from optimiser.proposals.asking import outlook, predict, propose, recommend
 from optimiser.proposals.belief import Belief, believe
 from optimiser.proposals.day_shifts import day_shifts, shift_in_words
-from optimiser.proposals.effort import handling_minutes, shortest_walk, trial_minutes, walk_minutes
+from optimiser.proposals.effort import handling_minutes, minutes_left, shortest_walk, trial_minutes, walk_minutes
+from optimiser.proposals.in_words import advice_in_words, made_in_words, near_in_words, weights_in_words
 from optimiser.proposals.proposal import (
     SEARCH_VERSION,
     DayShift,
@@ -30,9 +31,13 @@ __all__ = [
     "Proposal",
     "Recommendation",
     "RunnerUp",
+    "advice_in_words",
     "believe",
     "day_shifts",
     "handling_minutes",
+    "made_in_words",
+    "minutes_left",
+    "near_in_words",
     "outlook",
     "predict",
     "propose",
@@ -43,4 +48,5 @@ __all__ = [
     "trial_minutes",
     "walk_minutes",
     "weigh_advisers",
+    "weights_in_words",
 ]

@@ -113,6 +113,27 @@ def walk_minutes(space: SettingsSpace, present: Mapping[str, Value] | None, stop
     return sum(handling_minutes(space, here, stop) for here, stop in zip([present, *stops], stops, strict=False))
 
 
+def minutes_left(study: Study) -> float:
+    """Minutes until the planned number of trials is made, handling included.
+
+    Trials that wait take what the shortest walk through them takes, others as much handling as trials did so far.
+    """
+    space, present = study.sheet.space, study.present()
+    left = max(0, study.sheet.trials_planned - len(study.in_state("measured", "failed")))
+    stops = [dict(trial.settings) for trial in study.in_state("waiting")[:left]]
+    stands = None if present is None else dict(present.settings)
+    walk = [stops[place] for place in shortest_walk(space, stands, stops)]
+    handling = walk_minutes(space, stands, walk) + (left - len(stops)) * _usual_handling(study)
+    return left * trial_minutes(study) + handling
+
+
+def _usual_handling(study: Study) -> float:
+    """Minutes of handling between trials, on average over those made; all that can be set before there are two."""
+    made = study.in_state("measured", "failed")
+    between = [_handled(study, a.settings, b.settings) for a, b in pairwise(made)]
+    return float(np.mean(between)) if between else sum(one.effort_minutes for one in study.sheet.space.settings)
+
+
 def _exact_walk(first: Array, between: Array) -> list[int]:
     """What is left of the shortest walk from each stop, for every set of stops already made; then walked forwards."""
     count = len(first)

@@ -136,7 +136,7 @@ class Outlook:
         chance_near_best: chance that this distance is at most `eps`, 0 to 1.
         eps: points that are not worth a further trial: the standard deviation between repeats.
         advice: `go on`, `verify` or `stop`.
-        minutes_left: minutes until the planned number of trials is made.
+        minutes_left: minutes until the planned number of trials is made, handling included.
         covered: how many measured trials lie inside the 90 % interval that the others predict for them.
         checked: how many were looked at for that; 0 while there are too few.
         doubted: numbers of trials that fit none of the others and count for little: a botched take, or a wrong number.

@@ -9,10 +9,11 @@ import numpy as np
 from optimiser.proposals.belief import Belief
 from optimiser.proposals.candidates import spread
 from optimiser.proposals.day_shifts import day_shifts
+from optimiser.proposals.effort import minutes_left
 from optimiser.proposals.ground import Ground
 from optimiser.proposals.proposal import Outlook, Recommendation
 from optimiser.proposals.recommending import recommendation
-from optimiser.study import Study, seed_of_made
+from optimiser.study import seed_of_made
 from optimiser.surrogate import draw
 
 SURE: Final = 0.9
@@ -89,14 +90,6 @@ def _checked(belief: Belief) -> dict[str, Any]:
 def repeatability(belief: Belief) -> float:
     """Standard deviation between repeats, within-take error included, in points."""
     return math.hypot(belief.overall.noise(), float(np.sqrt(np.mean(belief.evidence.errors**2))))
-
-
-def minutes_left(study: Study) -> float:
-    """Minutes for the trials still planned, at the study's own pace once trials carry their minutes."""
-    made = study.in_state("measured", "failed")
-    timed = [trial.minutes for trial in made if trial.minutes is not None]
-    pace = float(np.mean(timed)) if timed else study.sheet.minutes_per_trial
-    return max(0, study.sheet.trials_planned - len(made)) * pace
 
 
 def _advice(belief: Belief, kept: Recommendation, chance: float) -> str:

@@ -4,7 +4,14 @@ from collections.abc import Iterable, Mapping
 from html import escape
 from typing import Final
 
-from optimiser.proposals import Outlook, weigh_advisers
+from optimiser.proposals import (
+    Outlook,
+    advice_in_words,
+    made_in_words,
+    near_in_words,
+    weigh_advisers,
+    weights_in_words,
+)
 from optimiser.review.cautions import CAUTIONS
 from optimiser.review.day_table import DAYS_HEAD, DAYS_NOTE, day_rows
 from optimiser.review.drawing import View
@@ -35,12 +42,6 @@ _HEADINGS: Final = {
     "mattered": "What mattered",
     "outlook": "Outlook",
     "parts": "Parts of the score",
-}
-
-_ADVICE: Final = {
-    "go on": "Go on: make further trials.",
-    "verify": "Verify: repeat the recommended settings before you keep them.",
-    "stop": "Stop: further trials are not likely to be worth their time.",
 }
 
 
@@ -112,15 +113,16 @@ def _keep(standing: Standing) -> str:
         f"<div{_wide(standing, name)}><dt>{escape(name)}</dt><dd>{escape(value)}</dd></div>"
         for name, value in standing.space.show(kept.settings).items()
     )
-    tried = f"tried in trial {kept.trial}" if kept.trial is not None else "not tried in exactly this form yet"
+    advice = advice_in_words(ahead.advice)
     doubt = INTERVAL_SDS * (standing.noise or 0.0)
     return (
         f'<section class="keep"><h2>Recommended</h2><dl>{entries}</dl>'
         f"<p><strong>Expected score {plus_minus(kept.expected, kept.expected_se)}</strong> (90 % interval of "
-        f"the belief; a single take may differ by ± {doubt:.1f} more); {tried}.</p>"
-        f"<p>{_ADVICE.get(ahead.advice, ahead.advice)} About {ahead.gain_left:.1f} points may still be gained; the "
-        f"chance of being within {ahead.eps:.1f} points of the best reachable is {100 * ahead.chance_near_best:.0f} %. "
-        f"{show_minutes(ahead.minutes_left)} are left of the planned time.</p>{_trust(ahead)}</section>"
+        f"the belief; a single take may differ by ± {doubt:.1f} more); {made_in_words(kept.trial)}.</p>"
+        f"<p>{advice[0].upper()}{advice[1:]}. About {ahead.gain_left:.1f} points may still be gained; the chance of "
+        f"being {near_in_words(ahead.eps)} is {100 * ahead.chance_near_best:.0f} %. "
+        f"{show_minutes(ahead.minutes_left)} are left of the planned time, handling included.</p>"
+        f"{_trust(ahead)}</section>"
     )
 
 
@@ -213,13 +215,9 @@ def _advisers(standing: Standing) -> str:
     advisers = weigh_advisers(standing.study)
     if not advisers:
         return ""
-    lines = [
-        f"{adviser.study} counts for {100 * adviser.weight:.0f} %"
-        + (f"; ignored: {'; '.join(adviser.ignored)}" if adviser.ignored else "")
-        for adviser in advisers
-    ]
-    own = 1.0 - sum(adviser.weight for adviser in advisers)
-    return _list("Earlier studies as advisers", [*lines, f"this study's own trials count for {100 * own:.0f} %"])
+    weights = weights_in_words(standing.study, {adviser.study: adviser.weight for adviser in advisers})
+    ignored = [f"of {adviser.study!r} ignored: {'; '.join(adviser.ignored)}" for adviser in advisers if adviser.ignored]
+    return _list("Earlier studies as advisers", [weights, *ignored])
 
 
 def _fixed(fixed: dict[str, str]) -> str:

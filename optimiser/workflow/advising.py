@@ -5,7 +5,7 @@ from dataclasses import asdict, replace
 from typing import Any
 
 from optimiser.errors import BadInput, BadUse
-from optimiser.proposals import refusals, weigh_advisers
+from optimiser.proposals import refusals, weigh_advisers, weights_in_words
 from optimiser.storage import Store
 from optimiser.study import Event, Study, StudyState, fold, study_from_json, study_to_json
 from optimiser.workflow.stamp import Stamp
@@ -35,12 +35,19 @@ def advisers_of(store: Store, name: str) -> View:
     Raises:
         NotFound: no such study.
     """
-    return {"study": name, "advisers": advisers_view(fold(store.events(name)).study)}
+    study = fold(store.events(name)).study
+    return {"study": name, **advised_view(study, advisers_view(study))}
 
 
 def advisers_view(study: Study) -> list[View]:
     """Each adviser with its weight and what of it was ignored."""
     return [{**asdict(adviser), "ignored": list(adviser.ignored)} for adviser in weigh_advisers(study)]
+
+
+def advised_view(study: Study, advisers: Sequence[View]) -> View:
+    """The advisers, and in words what they count for."""
+    weights = {adviser["study"]: adviser["weight"] for adviser in advisers}
+    return {"advisers": advisers, "advisers_shown": weights_in_words(study, weights)}
 
 
 def chosen(store: Store, state: StudyState, names: Sequence[str], stamp: Stamp) -> Event | None:

@@ -21,7 +21,7 @@ from optimiser.study import (
     sheet_to_tables,
     started,
 )
-from optimiser.workflow.advising import advisers_view, chosen
+from optimiser.workflow.advising import advised_view, advisers_view, chosen
 from optimiser.workflow.dry_reels import dry_in_words, dry_of
 from optimiser.workflow.measuring import measure_pair
 from optimiser.workflow.proof_reels import goal_again, layout_of, reel_of_file, reel_of_take
@@ -77,7 +77,7 @@ def start(store: Store, text: str, stamp: Stamp, advisers: Sequence[str] = ()) -
         "goal": state.goal is not None,
         **_carried_view(state, over, changed=changed),
         "goal_again": goal_again(state),
-        "advisers": advisers_view(state.study),
+        **advised_view(state.study, advisers_view(state.study)),
     }
 
 

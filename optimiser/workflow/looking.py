@@ -20,13 +20,13 @@ from optimiser.review import (
 )
 from optimiser.storage import Store
 from optimiser.study import Event, StudyState, fold
-from optimiser.workflow.advising import advisers_view
+from optimiser.workflow.advising import advised_view, advisers_view
 from optimiser.workflow.files import write_file
 from optimiser.workflow.levels import highest_measured
 from optimiser.workflow.measuring import measure_pair
 from optimiser.workflow.old_takes import takes_of
 from optimiser.workflow.stamp import Stamp
-from optimiser.workflow.views import View, accepted_in_words, outlook_view, trial_view
+from optimiser.workflow.views import View, accepted_in_words, outlook_view, recommended_view, trial_view
 
 _DRAWERS: Final[Mapping[str, Callable[..., str | bytes]]] = {".png": png_of, ".svg": svg_of}
 
@@ -117,19 +117,18 @@ def reviewed(
     standing = standing_of(state)
     best = standing.highest
     kept = standing.recommendation
-    shown = None if kept is None else {**asdict(kept), "shown": study.sheet.space.show(kept.settings)}
     view: View = {
         "study": name,
         "measured": len(study.in_state("measured")),
         "by_reading": study.reading_in_words,
         "best": {**trial_view(state, best), "levelled": standing.levelled(best)} if best else None,
-        "recommended": shown,
+        "recommended": None if kept is None else recommended_view(study, kept),
         "mattered": [asdict(share) for share in standing.shares],
         "reading_relation": [
             {**asdict(relation), "shown": relation_in_words(relation)} for relation in study_relation(study)
         ],
         "outlook": outlook_view(study),
-        "advisers": advisers_view(study),
+        **advised_view(study, advisers_view(study)),
         "trials": [{**trial_view(state, trial), "levelled": standing.levelled(trial)} for trial in study.trials],
         "of_other_versions": [take.trial for take in takes_of(state) if take.is_old],
         "files": [],

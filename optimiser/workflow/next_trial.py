@@ -5,16 +5,16 @@ from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
 from optimiser.errors import BadUse, NothingLeft
-from optimiser.proposals import trial_minutes
+from optimiser.proposals import minutes_left, trial_minutes
 from optimiser.space import Settings, allowed_in_words
 from optimiser.storage import Store
 from optimiser.study import Event, StudyState, Trial, fold
 from optimiser.units import DAY_MINUTES, show_minutes
-from optimiser.workflow.advising import advisers_view
+from optimiser.workflow.advising import advised_view, advisers_view
 from optimiser.workflow.proposing import installed, proposal_body, proposed_from
 from optimiser.workflow.sitting import day_of
 from optimiser.workflow.stamp import Stamp, done_before, one_step
-from optimiser.workflow.views import View, outlook_view, proposals_view
+from optimiser.workflow.views import View, outlook_in_words, outlook_view, proposals_view
 from optimiser.workflow.walking import fitting, minutes_of, standing, waiting, walked
 
 MOST_AT_ONCE: Final = 12
@@ -102,8 +102,8 @@ def next_trials(store: Store, name: str, wish: Wish, stamp: Stamp) -> View:
         "held_for_time": _held_for_time(state, numbers, wish),
         "put_aside": _put_aside([*events, *stored], stored, stamp),
         "by_reading": known.study.reading_in_words,
-        "outlook": told,
-        "advisers": advisers,
+        "outlook": outlook_in_words({**told, "minutes_left": minutes_left(state.study)}),
+        **advised_view(known.study, advisers),
     }
 
 

@@ -12,7 +12,7 @@ from optimiser.workflow.dry_reels import dry_in_words
 from optimiser.workflow.levels import highest_of, levels_of
 from optimiser.workflow.looking import summary
 from optimiser.workflow.proof_reels import goal_again
-from optimiser.workflow.views import View, outlook_view, proposals_view, trial_view
+from optimiser.workflow.views import View, outlook_view, proposals_view, recommended_view, trial_view
 from optimiser.workflow.walking import waiting
 
 _KINDS: Final[Mapping[type, str]] = {
@@ -118,6 +118,5 @@ def outlook_of(store: Store, name: str) -> View:
     study = fold(events).study
     kept = None
     if any(study.overall(trial) is not None for trial in study.in_state("measured")):
-        advised = recommend(study)
-        kept = {**asdict(advised), "shown": study.sheet.space.show(advised.settings)}
+        kept = recommended_view(study, recommend(study))
     return {"study": name, "event": len(events), **outlook_view(study), "recommended": kept}

@@ -4,7 +4,16 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict
 from typing import Any, Final
 
-from optimiser.proposals import handling_minutes, outlook, shift_in_words
+from optimiser.proposals import (
+    Recommendation,
+    advice_in_words,
+    handling_minutes,
+    made_in_words,
+    minutes_left,
+    near_in_words,
+    outlook,
+    shift_in_words,
+)
 from optimiser.space import changes_in_words
 from optimiser.study import Study, StudyState, Trial, parts_as_scored
 from optimiser.workflow.dry_reels import dry_in_words
@@ -132,8 +141,19 @@ def outlook_view(study: Study) -> View:
     if any(study.overall(trial) is not None for trial in study.in_state("measured")):
         ahead = outlook(study)
         days = [{**asdict(day), "shown": shift_in_words(day)} for day in ahead.days]
-        return {**asdict(ahead), "days": days}
-    minutes = study.sheet.trials_planned * study.sheet.minutes_per_trial
+        return outlook_in_words({**asdict(ahead), "days": days})
     unknown = dict.fromkeys(("gain_left", "chance_near_best", "eps"))
     nothing: View = {"covered": 0, "checked": 0, "doubted": [], "days": []}
-    return {**unknown, "advice": "go on", "minutes_left": minutes, **nothing}
+    return outlook_in_words({**unknown, "advice": "go on", "minutes_left": minutes_left(study), **nothing})
+
+
+def outlook_in_words(figures: Mapping[str, Any]) -> View:
+    """An outlook's figures, those told earlier too, with what they say."""
+    eps = figures["eps"]
+    near = "" if eps is None else near_in_words(eps)
+    return {**figures, "advice_shown": advice_in_words(figures["advice"]), "near_shown": near}
+
+
+def recommended_view(study: Study, kept: Recommendation) -> View:
+    """What to keep now, and whether it was ever made."""
+    return {**asdict(kept), "shown": study.sheet.space.show(kept.settings), "made_shown": made_in_words(kept.trial)}

@@ -74,10 +74,11 @@ def test_gain_left_falls_as_the_space_is_learnt(job: Hunt, job_value: Callable[[
 
 
 def test_minutes_follow_the_plan_and_then_the_pace() -> None:
+    """Hands included: a stage takes 0.2 minutes, and three timed trials count as much as the sheet does."""
     study = _steps(1)
-    assert outlook(study).minutes_left == pytest.approx(9 * 4.0)
+    assert outlook(study).minutes_left == pytest.approx(9 * (4.0 + 0.2))
     timed = Study(study.sheet, tuple(replace(trial, minutes=10.0) for trial in study.trials))
-    assert outlook(timed).minutes_left == pytest.approx(9 * 10.0)
+    assert outlook(timed).minutes_left == pytest.approx(9 * ((3 * 4.0 + 10.0 + 2 * 9.8) / 6 + 0.2))
 
 
 def test_the_same_study_has_the_same_outlook(job: Hunt) -> None:

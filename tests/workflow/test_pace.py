@@ -7,7 +7,7 @@ import pytest
 
 from optimiser.storage import open_store
 from optimiser.study import fold
-from optimiser.workflow import Answer, Stamp, Wish, log, next_trials, start
+from optimiser.workflow import Answer, Stamp, Wish, log, next_trials, outlook_of, start
 
 SHEET = """
 [study]
@@ -47,4 +47,20 @@ def test_a_slow_pace_plans_fewer_trials_into_the_same_time(tmp_path: Path) -> No
             log(store, "pace", Answer(trial=number, figures={"overall": 50.0 + number}), Stamp(at))
         planned = next_trials(store, "pace", Wish(minutes=30), Stamp(at))
         assert len(planned["proposals"]) == 2
-        assert planned["outlook"]["minutes_left"] == pytest.approx((20 - 6) * 20.0)
+        assert planned["outlook"]["minutes_left"] == pytest.approx((20 - 6) * planned["minutes"] / 2)
+
+
+def test_what_is_left_of_the_plan_is_what_a_session_of_all_of_it_takes(tmp_path: Path) -> None:
+    """One figure in `next`, `plan` and `review`, hands on the chain included."""
+    with open_store(f"sqlite:///{tmp_path / 'store.db'}") as store:
+        start(store, SHEET.replace("effort_minutes = 0", "effort_minutes = 3"), Stamp(TEN))
+        first = next_trials(store, "pace", Wish(), Stamp(TEN))
+        assert first["outlook"]["minutes_left"] == pytest.approx(20 * 5 + 20 * 3)
+        at = TEN
+        for number in range(1, 16):
+            at += timedelta(minutes=8)
+            next_trials(store, "pace", Wish(), Stamp(at))
+            log(store, "pace", Answer(trial=number, figures={"overall": 50.0 - number % 7}), Stamp(at))
+        planned = next_trials(store, "pace", Wish(count=5), Stamp(at))
+        assert planned["outlook"]["minutes_left"] == pytest.approx(planned["minutes"])
+        assert outlook_of(store, "pace")["minutes_left"] == pytest.approx(planned["minutes"])

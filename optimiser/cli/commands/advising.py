@@ -1,13 +1,13 @@
 """advisers: earlier studies from which a study starts."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from typing import Annotated, Final
 
 import typer
 
 from optimiser.cli.commands.words import StudyName, stamp
 from optimiser.cli.outcome import AsJson, Outcome, StoreUrl, View
-from optimiser.cli.printing import paragraph, percent, whole
+from optimiser.cli.printing import paragraph, whole
 from optimiser.errors import BadUse
 
 
@@ -37,18 +37,16 @@ def advisers(
 def _say_advisers(view: View) -> Iterator[str]:
     if not view["advisers"]:
         yield from paragraph(f"Study {view['study']} goes by its own trials alone.")
-    yield from say_weights(view["advisers"])
+    yield from say_weights(view)
     for adviser in view["advisers"]:
         yield from say_ignored(adviser)
     yield from whole("Next:", f"optimiser next {view['study']}")
 
 
-def say_weights(advisers: Sequence[View]) -> Iterator[str]:
+def say_weights(view: View) -> Iterator[str]:
     """What each adviser counts for."""
-    if advisers:
-        told = [f"{adviser['study']!r} counts for {percent(adviser['weight'])}" for adviser in advisers]
-        own = 1.0 - sum(adviser["weight"] for adviser in advisers)
-        yield from paragraph(f"{', '.join(told)}, this study's own trials for {percent(own)}", 10, "Advisers:")
+    if view["advisers_shown"]:
+        yield from paragraph(view["advisers_shown"], 10, "Advisers:")
 
 
 def say_ignored(adviser: View) -> Iterator[str]:

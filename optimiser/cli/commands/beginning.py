@@ -35,7 +35,7 @@ def _say_start(view: View) -> Iterator[str]:
     did = "started" if view["new"] else "has a new version of its sheet" if view["changed"] else "is unchanged"
     yield from paragraph(f"Study {name} {did}: {', '.join(view['settings'])}.")
     yield from _say_carried(view)
-    yield from say_weights(view["advisers"])
+    yield from say_weights(view)
     for adviser in view["advisers"]:
         yield from say_ignored(adviser)
     if not view["goal"]:

@@ -12,7 +12,7 @@ from optimiser.cli.commands.words import KeyWord, LockWords, SetWords, StudyName
 from optimiser.cli.outcome import AsJson, Outcome, StoreUrl, View, tell
 from optimiser.cli.printing import capital, columns, number, of_100, paragraph, percent, plus_minus, whole
 from optimiser.errors import BadUse
-from optimiser.units import DAY_MINUTES, exposure_minutes
+from optimiser.units import DAY_MINUTES, INTERVAL_SDS, exposure_minutes
 
 if TYPE_CHECKING:
     from optimiser.workflow import Answer
@@ -158,7 +158,8 @@ def predict(study: StudyName, set_: SetWords = None, store: StoreUrl = None, as_
 def _say_predict(view: View) -> Iterator[str]:
     yield from columns(view["shown"].items())
     yield f"Expected  {plus_minus(view['mean'], view['se'])} of 100 (belief)"
-    yield f"A single trial would scatter round that by another {number(view['noise'])}."
+    more = number(INTERVAL_SDS * view["noise"])
+    yield from paragraph(f"One take may differ from that by another +-{more}, as repeats of one trial do.")
     if view["chance_in_band"] is not None:
         yield from paragraph(f"{capital(view['accepted'])}: {percent(view['chance_in_band'])}")
     if view["outside"]:

@@ -68,14 +68,15 @@ def say_standing(view: View) -> Iterator[str]:
     yield from say_basis(view)
     if view["recommended"] is not None:
         kept = view["recommended"]
-        yield f"Keep for now, expected {plus_minus(kept['expected'], kept['expected_se'])}:"
+        expected = plus_minus(kept["expected"], kept["expected_se"])
+        yield from paragraph(f"Keep for now, expected {expected}, {kept['made_shown']}:")
         yield from columns(kept["shown"].items())
     if view["mattered"]:
         yield from _say_mattered(view["mattered"])
     if view["reading_relation"]:
         yield from _say_relation(view["reading_relation"])
     yield from say_outlook(view["outlook"])
-    yield from say_weights(view.get("advisers", ()))
+    yield from say_weights(view)
     old = view["of_other_versions"]
     if old:
         numbers = ", ".join(map(str, old))

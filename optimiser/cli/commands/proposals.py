@@ -16,6 +16,10 @@ def say_next(view: View) -> Iterator[str]:
         yield from columns(proposal["shown"].items())
         if proposal["held"]:
             yield from paragraph(f"{listed(proposal['held'])}, as you asked", 10, "Held:")
+        if not proposal["changes"] and proposal["effort_minutes"]:
+            yield from paragraph(
+                f"all of it (about {show_minutes(proposal['effort_minutes'])} of handling)", 10, "Set:"
+            )
         if proposal["changes"]:
             yield from paragraph(
                 f"{proposal['changes']} (about {show_minutes(proposal['effort_minutes'])} of handling "
@@ -39,7 +43,7 @@ def say_next(view: View) -> Iterator[str]:
     yield from _say_time(view)
     yield from say_basis(view)
     yield from say_outlook(view["outlook"])
-    yield from say_weights(view["advisers"])
+    yield from say_weights(view)
     first = view["proposals"][0]["trial"]
     yield from whole("Then:", f"optimiser take {view['study']} REFERENCE.wav CAPTURE.wav --trial {first} --reading X")
 
@@ -139,9 +143,8 @@ def say_outlook(outlook: View) -> Iterator[str]:
     if outlook["gain_left"] is None:
         return
     yield from paragraph(
-        f"{outlook['advice']}; about {number(outlook['gain_left'])} points still to gain, "
-        f"{percent(outlook['chance_near_best'])} sure that the recommended settings are within "
-        f"{number(outlook['eps'])} points of the best",
+        f"{outlook['advice_shown']}; about {number(outlook['gain_left'])} points still to gain, "
+        f"{percent(outlook['chance_near_best'])} sure that the recommended settings are {outlook['near_shown']}",
         10,
         "Outlook:",
     )

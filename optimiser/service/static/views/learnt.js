@@ -3,10 +3,9 @@
 import { get, getText, path } from "../api.js";
 import { h, say, table, to } from "../dom.js";
 import { inWords } from "../forms.js";
-import { INTERVAL_SDS, SPREAD, minutes, number, percent, plusMinus } from "../words.js";
+import { INTERVAL_SDS, SPREAD, capital, minutes, number, percent, plusMinus } from "../words.js";
 
 const HEADINGS = { progress: "Progress", explored: "Explored space", mic: "Microphone", riffs: "Riff order", mattered: "What mattered", outlook: "Outlook", parts: "Parts of the score" };
-const ADVICE = { "go on": "Go on: make further trials.", verify: "Verify: repeat the recommended settings before you keep them.", stop: "Stop: further trials are not likely to be worth their time." };
 
 export async function make({ study: name }) {
   const study = await get(path("studies", name));
@@ -31,15 +30,15 @@ function kept(study, outlook) {
   return [
     h("h2", {}, "To keep, as things stand"),
     h("p", { class: "keep" }, inWords(study, best.settings)),
-    h("p", {}, `Expected score ${plusMinus(best.expected, best.expected_se)}, ${best.trial ? `made in trial ${best.trial}` : "not made in exactly this form yet"}.`),
+    h("p", {}, `Expected score ${plusMinus(best.expected, best.expected_se)}, ${best.made_shown}.`),
     best.trial ? null : h("p", {}, h("a", { class: "button", href: to("s", study.name, "take", "own", JSON.stringify(best.settings)) }, "I make this one")),
     h("p", { class: "quiet" }, SPREAD),
     h("h2", {}, "Outlook"),
-    h("p", { class: "lead" }, ADVICE[outlook.advice] ?? outlook.advice),
+    h("p", { class: "lead" }, `${capital(outlook.advice_shown)}.`),
     h("dl", { class: "facts" }, [
       ["Points that may still be gained", number(outlook.gain_left)],
-      [`Chance to be within ${number(outlook.eps)} points of the best`, percent(outlook.chance_near_best)],
-      ["Planned time left", minutes(outlook.minutes_left)],
+      [`Chance to be ${outlook.near_shown}`, percent(outlook.chance_near_best)],
+      ["Planned time left, handling included", minutes(outlook.minutes_left)],
       outlook.checked ? ["Trials that the others predict", `${outlook.covered} of ${outlook.checked}`] : null,
     ].filter(Boolean).map(([label, value]) => h("div", {}, h("dt", {}, label), h("dd", {}, value)))),
     outlook.doubted.map((trial) => h("p", { class: "caution" }, h("strong", {}, "Doubtful: "), h("a", { href: to("s", study.name, "trial", trial) }, `trial ${trial}`), " fits none of the others and counts for little. A botched take or a wrong number?")),
