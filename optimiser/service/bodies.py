@@ -62,7 +62,9 @@ class WishBody(Body):
 
     count: Annotated[int, Field(ge=1, le=12)] = 1
     minutes: Annotated[float, Field(allow_inf_nan=False, gt=0, le=DAY_MINUTES)] | None = None
-    lock: SettingValues = {}
+    lock: SettingValues | None = Field(
+        None, description="Settings to be kept; left out, another keeps what was locked in what it stands in for."
+    )
     other: bool = Field(False, description="Put aside what waits, and give another.")
     reason: Note = Field("", description="Why it is put aside; kept with it.")
 

@@ -1,7 +1,7 @@
 """What to try next: asked again before an answer, the same answer."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from optimiser.errors import BadUse, NothingLeft
@@ -14,7 +14,7 @@ from optimiser.workflow.advising import advised_view, advisers_view
 from optimiser.workflow.proposing import installed, proposal_body, proposed_from
 from optimiser.workflow.sitting import day_of
 from optimiser.workflow.stamp import Stamp, done_before, one_step
-from optimiser.workflow.views import View, outlook_in_words, outlook_view, proposals_view
+from optimiser.workflow.views import View, locks_of, outlook_in_words, outlook_view, proposals_view
 from optimiser.workflow.walking import fitting, minutes_of, standing, waiting, walked
 
 MOST_AT_ONCE: Final = 12
@@ -31,13 +31,13 @@ class Wish:
     Attributes:
         count: how many proposals; where the time is told at most so many, if more than one.
         minutes: time there is, handling included; None when it does not matter.
-        locked: settings to be kept, as text or values.
+        locked: settings to be kept, as text or values; None keeps those of the proposals that are put aside for others.
         other: whether the proposals that would be handed out are put aside and others given.
     """
 
     count: int = 1
     minutes: float | None = None
-    locked: Mapping[str, object] = field(default_factory=dict)
+    locked: Mapping[str, object] | None = None
     other: bool = False
 
     def __post_init__(self) -> None:
@@ -70,7 +70,7 @@ def next_trials(store: Store, name: str, wish: Wish, stamp: Stamp) -> View:
     with store.writing():
         events = list(store.events(name))
         state = known = fold(events)
-        locked = _locked(state, wish)
+        locked = _locked(state, wish.locked) if wish.locked is not None else _kept_locks(state, wish)
         again = done_before(events, stamp, "declined", "proposed") is not None
         withdrawn = {} if again else _withdrawn(state, wish, locked, stamp.reason)
         added = [Event("declined", {"trial": n}, stamp.iso(), stamp.actor, reason) for n, reason in withdrawn.items()]
@@ -92,6 +92,7 @@ def next_trials(store: Store, name: str, wish: Wish, stamp: Stamp) -> View:
     for event in stored:
         state = state.after(event)
     numbers = ready or waiting(state)[:1]
+    aside = _put_aside([*events, *stored], stored, stamp)
     return {
         "study": name,
         "proposals": proposals_view(state, numbers),
@@ -100,7 +101,8 @@ def next_trials(store: Store, name: str, wish: Wish, stamp: Stamp) -> View:
         "most": wish.most,
         "came_first": _came_first(known, state, numbers),
         "held_for_time": _held_for_time(state, numbers, wish),
-        "put_aside": _put_aside([*events, *stored], stored, stamp),
+        "put_aside": aside,
+        "let_go": _let_go(state, aside, numbers),
         "by_reading": known.study.reading_in_words,
         "outlook": outlook_in_words({**told, "minutes_left": minutes_left(state.study)}),
         **advised_view(known.study, advisers),
@@ -150,9 +152,27 @@ def _withdrawn(state: StudyState, wish: Wish, locked: Mapping[str, object], refu
     return {**unwanted, **unkept, **stale}
 
 
-def _locked(state: StudyState, wish: Wish) -> Settings:
+def _kept_locks(state: StudyState, wish: Wish) -> Settings:
+    """What was locked in all of the proposals that are put aside for others, as far as the sheet still has it."""
     space = state.study.sheet.space
-    locked = space.parse_some(wish.locked)
+    aside = [locks_of(state, number) for number in (_ready(state, wish) if wish.other else ())]
+    common = dict(aside[0]) if aside else {}
+    for locks in aside[1:]:
+        common = {name: value for name, value in common.items() if name in locks and locks[name] == value}
+    return {
+        name: value for name, value in common.items() if name in space.by_name and space.by_name[name].contains(value)
+    }
+
+
+def _let_go(state: StudyState, aside: Sequence[View], numbers: Sequence[int]) -> list[str]:
+    """Settings that were locked in proposals put aside and are not in those handed out."""
+    before = {name for one in aside for name in locks_of(state, one["trial"])}
+    return sorted(before - {name for number in numbers for name in locks_of(state, number)})
+
+
+def _locked(state: StudyState, asked: Mapping[str, object]) -> Settings:
+    space = state.study.sheet.space
+    locked = space.parse_some(asked)
     for name, value in locked.items():
         setting = space.by_name[name]
         if not setting.contains(value):

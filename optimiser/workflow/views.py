@@ -118,7 +118,7 @@ def _proposal(state: StudyState, number: int, before: int | None) -> View:
         **proposal,
         "effort_minutes": handling_minutes(space, present.settings if present else None, settings),
         "accepted": accepted_in_words(state.study),
-        "held": _held(state.proposals[number].get("inputs", {})),
+        "held": sorted(locks_of(state, number)),
         "shown": space.show(settings),
         "changes": changes_in_words(space, present.settings, settings) if present else "",
         "since_trial": present.number if present else None,
@@ -131,9 +131,11 @@ def accepted_in_words(study: Study) -> str | None:
     return band.accepted if band else None
 
 
-def _held(inputs: Mapping[str, Any]) -> list[str]:
-    """Settings that the practitioner asked to be kept."""
-    return sorted(set(inputs.get("locked") or ()) - set(inputs.get("held_for_time", ())))
+def locks_of(state: StudyState, number: int) -> dict[str, Any]:
+    """Settings that the practitioner asked to be kept in a proposal, with their values."""
+    inputs = state.proposals[number].get("inputs", {}) if number in state.proposals else {}
+    for_time = inputs.get("held_for_time", ())
+    return {name: value for name, value in (inputs.get("locked") or {}).items() if name not in for_time}
 
 
 def outlook_view(study: Study) -> View:

@@ -48,3 +48,37 @@ def test_a_loud_room_is_told_how_long_and_what_to_wear(ask: Ask, say: Say, sheet
     quiet = " ".join(say("plan", "club-amp", "--hours", "1.5", "--spl", 60).split())
     assert "At 60 dBA the recommended limit is not reached in a day" in quiet
     assert "The session is longer" not in quiet
+
+
+def test_another_proposal_keeps_what_was_locked_until_told_otherwise(ask: Ask, say: Say, sheet: Path) -> None:
+    ask("start", sheet)
+    ask("next", "club-amp", "--lock", "gain=1:00", "--lock", "mic=rim")
+    other = ask("next", "club-amp", "--other")
+    assert (other["proposals"][0]["settings"]["gain"], other["proposals"][0]["settings"]["mic"]) == (13.0, "rim")
+    assert (other["proposals"][0]["held"], other["let_go"]) == (["gain", "mic"], [])
+    told = say("next", "club-amp", "--other", "--lock", "gain=2:00")
+    assert "Let go:    mic, no longer held" in told
+    assert "Held:     gain, as you asked" in told
+    assert ask("next", "club-amp")["let_go"] == []
+    told = say("next", "club-amp", "--other", "--let-go")
+    assert "Let go:    gain, no longer held" in told
+    assert "Held:" not in told
+    for words in (["--let-go"], ["--other", "--let-go", "--lock", "gain=1:00"]):
+        assert "--let-go goes with --other" in ask("next", "club-amp", *words, code=2)["error"]["message"]
+
+
+def test_a_lock_that_a_new_sheet_has_no_room_for_is_let_go(ask: Ask, sheet: Path) -> None:
+    ask("start", sheet)
+    ask("next", "club-amp", "--lock", "gain=9:00")
+    sheet.write_text(sheet.read_text().replace('low = "8:00"', 'low = "10:00"'))
+    ask("start", sheet)
+    assert ask("next", "club-amp", "--other")["let_go"] == ["gain"]
+
+
+def test_the_first_trial_says_how_long_it_takes_to_set(ask: Ask, say: Say, sheet: Path) -> None:
+    """As `plan` says it of the same trial."""
+    ask("start", sheet)
+    said = next(line for line in say("next", "club-amp").splitlines() if line.startswith("Set:"))
+    handling = said.split("all of it ")[1]
+    assert handling.startswith("(about ")
+    assert handling in " ".join(say("plan", "club-amp", "--hours", 0.2).split())

@@ -35,6 +35,9 @@ def next_command(
     ] = None,
     lock: LockWords = None,
     other: Annotated[bool, typer.Option("--other", help="Put aside what is handed out and give another.")] = False,
+    let_go: Annotated[
+        bool, typer.Option("--let-go", help="With --other: no longer keep what was locked for it.")
+    ] = False,
     store: StoreUrl = None,
     as_json: AsJson = False,
 ) -> Outcome:
@@ -42,7 +45,9 @@ def next_command(
     from optimiser.storage import open_store
     from optimiser.workflow import Wish, next_trials
 
-    wish = Wish(count_, minutes, assignments(lock), other)
+    if let_go and (lock or not other):
+        raise BadUse("--let-go goes with --other, and not with --lock.", "Lock what is to be kept, or let go of it.")
+    wish = Wish(count_, minutes, assignments(lock) if lock or let_go else None, other)
     with open_store(store, create=False) as opened:
         return Outcome(next_trials(opened, study, wish, stamp()), say_next, as_json)
 
@@ -195,7 +200,7 @@ def plan(
         "cautions": list(CAUTIONS),
     }
     with open_store(store, create=False) as opened:
-        view = next_trials(opened, study, Wish(minutes=60 * hours, locked=assignments(lock)), stamp())
+        view = next_trials(opened, study, Wish(minutes=60 * hours, locked=assignments(lock) if lock else None), stamp())
     return Outcome({**view, **hearing}, _say_plan, as_json)
 
 

@@ -10,7 +10,7 @@ from optimiser.units import INTERVAL_SDS, show_minutes
 
 def say_next(view: View) -> Iterator[str]:
     """What to try next, why, how long it takes, and what further trials could still gain."""
-    yield from _say_put_aside(view["put_aside"])
+    yield from _say_put_aside(view)
     for proposal in view["proposals"]:
         yield from paragraph(f"TRY NEXT: trial {proposal['trial']} of {view['study']}")
         yield from columns(proposal["shown"].items())
@@ -50,7 +50,7 @@ def say_next(view: View) -> Iterator[str]:
 
 def say_session(view: View) -> Iterator[str]:
     """A session at a glance: when each trial begins and what changes for it."""
-    yield from _say_put_aside(view["put_aside"])
+    yield from _say_put_aside(view)
     proposals = view["proposals"]
     handling = [proposal["effort_minutes"] for proposal in proposals]
     each = (view["minutes"] - sum(handling)) / len(proposals)
@@ -74,13 +74,16 @@ def _clock(minutes: float) -> str:
     return f"{hours}:{rest:02d}"
 
 
-def _say_put_aside(declined: Sequence[View]) -> Iterator[str]:
-    """The waiting trials that will not be made, with the reason."""
+def _say_put_aside(view: View) -> Iterator[str]:
+    """The waiting trials that will not be made, with the reason, and what is no longer held with them."""
     from optimiser.study import trials_in_words
 
+    declined = view["put_aside"]
     for reason in dict.fromkeys(one["reason"] for one in declined):
         numbers = [one["trial"] for one in declined if one["reason"] == reason]
         yield from paragraph(f"{trials_in_words(numbers)} ({reason})", 11, "Put aside:")
+    if view["let_go"]:
+        yield from paragraph(f"{listed(view['let_go'])}, no longer held", 11, "Let go:")
     if declined:
         yield ""
 

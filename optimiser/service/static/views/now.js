@@ -88,8 +88,8 @@ function sendNext(study, wish) {
 async function askNext(study, page, wish) {
   page.unasked.replaceChildren();
   try {
-    await sendNext(study, wish);
-    say("Here is what to set next.");
+    const told = await sendNext(study, wish);
+    say(`Here is what to set next.${told.let_go?.length ? ` No longer held: ${told.let_go.join(", ")}.` : ""}`);
     await page.renew();
   } catch (error) {
     if (error instanceof NoLine) {
@@ -178,7 +178,8 @@ async function holding(study, setting, value, was, page) {
 
 function held(study, page) {
   const names = Object.entries(heldOf(study.name));
-  if (!names.length) return null;
+  const elsewhere = (study.proposals[0]?.held ?? []).filter((name) => !(name in heldOf(study.name)));
+  if (!names.length) return elsewhere.length ? h("p", { class: "held" }, h("strong", {}, "Held elsewhere: "), `${elsewhere.join(", ")}, for this proposal. Another one asked for here does not keep that; to keep it, hold it.`) : null;
   const byName = Object.fromEntries(study.settings.map((setting) => [setting.name, setting]));
   return h("p", { class: "held" }, h("strong", {}, "Held: "), names.map(([name, value]) => `${name} at ${byName[name] ? shown(byName[name], value) : clock(value)}`).join(", "), ". ",
     button("Let go of all", async () => {
