@@ -155,7 +155,7 @@ def _proposal(study: Study, belief: Belief | None, choice: Choice, standing: Set
         reason = advised_reason(names) if names else first_reason(study.sheet, settings)
         return Proposal(settings, None, None, None, None, minutes, reason, choice.kind)
     prediction = belief.predict(settings)
-    explanation = explain(belief, settings, choice.kind)
+    explanation = explain(belief, settings, choice.kind, choice.lesson)
     return Proposal(
         settings=settings,
         expected=prediction.mean,
@@ -168,6 +168,7 @@ def _proposal(study: Study, belief: Belief | None, choice: Choice, standing: Set
         runner_up=_runner_up(belief, choice, standing),
         nearest=explanation.nearest,
         by_setting=explanation.by_setting,
+        lesson=choice.lesson,
     )
 
 

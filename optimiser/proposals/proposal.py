@@ -5,7 +5,7 @@ from typing import Final
 
 from optimiser.space import Settings
 
-SEARCH_VERSION: Final = "4"
+SEARCH_VERSION: Final = "5"
 """Raised with every change after which the same study may get another proposal, or other words with it."""
 
 
@@ -58,6 +58,8 @@ class Proposal:
         by_setting: for each setting what its change from the nearest trial adds to the expected score and to the
             doubt about it; the gains add up to the difference in expected score, the doubts to that in standard
             deviation. Empty while nothing is known.
+        lesson: points by which what the trial tells is expected to raise the best score that can be kept, times the
+            chance that its reading is accepted; None where nothing was weighed, as in a first design.
     """
 
     settings: Settings
@@ -71,6 +73,7 @@ class Proposal:
     runner_up: RunnerUp | None = None
     nearest: int | None = None
     by_setting: dict[str, Portion] = field(default_factory=dict)
+    lesson: float | None = None
 
 
 @dataclass(frozen=True)

@@ -15,10 +15,16 @@ from optimiser.proposals.proposal import Portion
 from optimiser.space import Settings, changes
 from optimiser.study import StudySheet
 from optimiser.surrogate import mixture
-from optimiser.units import plus_minus
+from optimiser.units import INTERVAL_SDS
 
 MOSTLY: Final = 0.5
 """A setting that carries at least this share of the doubt is named alone (a choice, no source)."""
+
+UNLIKELY: Final = 0.1
+"""A trial with a lower chance of a new best says what else it is good for (a choice, no source)."""
+
+LITTLE_POINTS: Final = 0.05
+"""Points that are told as nothing (closed form: figures have one decimal)."""
 
 
 @dataclass(frozen=True)
@@ -52,26 +58,40 @@ def advised_reason(names: Sequence[str]) -> str:
     return f"where {told} {'hold' if len(names) > 1 else 'holds'} the best, to see whether that is so here"
 
 
-def explain(belief: Belief, settings: Settings, kind: str) -> Explanation:
-    """Put a proposal into words."""
+def explain(belief: Belief, settings: Settings, kind: str, lesson: float | None = None) -> Explanation:
+    """Put a proposal into words.
+
+    Args:
+        belief: what is known.
+        settings: those proposed.
+        kind: of the proposal.
+        lesson: points by which it is expected to raise the best believed score; None where that was not weighed.
+    """
     rows = belief.encode([settings])
     means, variances = belief.overall.predict(rows)
     best = belief.overall.predict(belief.evidence.rows)[0].max(axis=1, keepdims=True)
     mean, sd = (float(part[0]) for part in mixture(means, variances))
     nearest = _nearest(belief, settings)
     portions = by_setting(belief, belief.evidence.settings[nearest], settings)
+    chance = float(chance_above(means, np.sqrt(variances), best)[0])
     words = [
         _aim(kind, portions, mean, float(best.mean()), sd),
-        _expected(belief, settings),
+        _worth(lesson, chance),
         _likeness(belief, settings, nearest),
     ]
-    chance = float(chance_above(means, np.sqrt(variances), best)[0])
     return Explanation("; ".join(word for word in words if word), chance, belief.evidence.numbers[nearest], portions)
 
 
-def _expected(belief: Belief, settings: Settings) -> str:
-    mean, sd = (float(part[0]) for part in belief.told([settings]))
-    return f"expected {plus_minus(mean, sd, _decimals(sd))}"
+def _worth(lesson: float | None, chance: float) -> str:
+    """What a trial is good for that is not likely to be a new best; also that it is good for little."""
+    if lesson is None or (chance >= UNLIKELY and lesson >= LITTLE_POINTS):
+        return ""
+    if lesson < LITTLE_POINTS:
+        return (
+            "one trial tells little by now: it should lift what can be kept by under 0.1 points on average, and the "
+            "outlook says whether more are worth it"
+        )
+    return f"hardly a new best itself, but what it tells should lift what can be kept by {lesson:.1f} points on average"
 
 
 def _aim(kind: str, portions: dict[str, Portion], mean: float, best: float, sd: float) -> str:
@@ -86,9 +106,15 @@ def _aim(kind: str, portions: dict[str, Portion], mean: float, best: float, sd: 
     doubts = {name: portion.doubt for name, portion in portions.items() if portion.doubt > 0.0}
     named = sorted(doubts, key=lambda name: -doubts[name])
     most = named[:1] if named and doubts[named[0]] >= MOSTLY * sum(doubts.values()) else named[:2]
-    doubtful = " and ".join(f"the {name}" for name in most) or "what is least known"
+    doubtful = " and ".join(f"the {name}" for name in most)
+    if mean >= best - 0.25 * sd:
+        return f"as good as the best, and tells of {doubtful or 'what is least known'}"
+    share = sum(doubts[name] for name in most)
+    if INTERVAL_SDS * share < LITTLE_POINTS:
+        return "mostly to learn more"
+    much = "most" if share >= MOSTLY * sum(doubts.values()) else "much"
     return (
-        f"mostly exploring {doubtful}" if mean < best - 0.25 * sd else f"as good as the best, and tells of {doubtful}"
+        f"mostly to learn more; {much} of the doubt about it, {INTERVAL_SDS * share:.1f} points, comes with {doubtful}"
     )
 
 
@@ -111,8 +137,3 @@ def _likeness(belief: Belief, settings: Settings, nearest: int) -> str:
     if not changed:
         return f"trial {number} again"
     return f"like trial {number} but {', '.join(str(change) for change in changed)}"
-
-
-def _decimals(sd: float) -> int:
-    """Digits after the point that a doubt of this size leaves meaningful."""
-    return 0 if sd >= 1.0 else max(0, min(3, int(np.ceil(-np.log10(max(sd, 1e-3))))))

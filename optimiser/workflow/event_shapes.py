@@ -142,6 +142,7 @@ class _Proposal(_Shape):
     chance_in_band: FiniteFloat | None = None
     effort_minutes: FiniteFloat
     reason: str
+    lesson: FiniteFloat | None = None
     runner_up: _Easier | None = None
     by_setting: dict[str, dict[str, FiniteFloat]] | None = None
     outlook: _Outlook | None = None

@@ -40,9 +40,12 @@ class Choice:
         kind: `first design`, `search`, `repeat` or `check`.
         easier: other arrangements that promise nearly as much, the most promising first.
         advised: whether it is where the advisers hold the best.
+        lesson: points by which a trial there is expected to raise the best believed score, times the chance that its
+            reading is accepted; None where that was not weighed.
     """
 
     settings: Settings
     kind: str
     easier: tuple[Settings, ...] = ()
     advised: bool = False
+    lesson: float | None = None

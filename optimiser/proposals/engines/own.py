@@ -191,7 +191,8 @@ def _search(wish: Wish, belief: Belief, look: _Look) -> Choice | None:
     easier = (minutes <= minutes[best] - EASIER_MINUTES) & (worth >= worth[best] + np.log(NEARLY))
     easier[len(field.fresh) :] = False
     others = [choices[place] for place in np.argsort(-worth, kind="stable") if easier[place]]
-    return Choice(choices[best], "search" if best < len(field.fresh) else "repeat", tuple(others[:1]))
+    kind = "search" if best < len(field.fresh) else "repeat"
+    return Choice(choices[best], kind, tuple(others[:1]), lesson=float(np.exp(worth[best])))
 
 
 def _field(

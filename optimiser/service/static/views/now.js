@@ -216,7 +216,7 @@ function why(study, proposal) {
   const shares = Object.entries(proposal.by_setting ?? {}).filter(([, { gain, doubt }]) => gain || doubt).slice(0, DRAWN_SHARES);
   const easier = proposal.runner_up;
   return h("section", { class: "panel" }, h("h2", {}, "Why this one"),
-    h("p", {}, sentence(withoutFigure(proposal.reason))),
+    h("p", {}, sentence(proposal.reason)),
     shares.length ? h("details", { "data-hold": "shares" }, h("summary", {}, `What each setting brings, beside ${proposal.nearest ? `trial ${proposal.nearest}` : "the best so far"}`),
       h("dl", { class: "facts" }, shares.map(([name, { gain, doubt }]) => h("div", {}, h("dt", {}, name), h("dd", {}, signed(gain), h("span", { class: "quiet" }, `± ${doubt < 0 ? "shrinks" : "grows"} by ${number(Math.abs(INTERVAL_SDS * doubt))}`))))),
       h("p", { class: "quiet" }, "Points of the score that each change is expected to bring, and what it does to the ± of the expected score.")) : null,
@@ -226,9 +226,6 @@ function why(study, proposal) {
 }
 
 const signed = (points) => `${points < 0 ? "−" : "+"}${number(Math.abs(points))}`;
-
-/** A reason without the expected score in it, which stands above in the page's own way of saying how sure it is. */
-const withoutFigure = (reason) => (reason ?? "").split("; ").filter((part) => !/^expected [\d.]+ [+(]/.test(part)).join("; ");
 
 function sentence(text) {
   const whole = (text ?? "").replaceAll("->", "→").trim();
