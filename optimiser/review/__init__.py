@@ -27,7 +27,7 @@ from optimiser.review.recall_pdf import recall_pdf
 from optimiser.review.recall_sheet import RECALL_STYLE, recall_sheet
 from optimiser.review.report import build_report
 from optimiser.review.shares import NOT_KNOWN, Share, mattered
-from optimiser.review.standing import OutlookThen, Standing, standing_of
+from optimiser.review.standing import OutlookThen, Standing, alike, alike_in_words, standing_of
 
 __all__ = [
     "CAUTIONS",
@@ -45,6 +45,8 @@ __all__ = [
     "Share",
     "Standing",
     "View",
+    "alike",
+    "alike_in_words",
     "build_report",
     "css_variables",
     "exposure_sentence",

@@ -18,7 +18,7 @@ from optimiser.review.drawing import (
     trial_ticks,
 )
 from optimiser.review.palette import LIGHT
-from optimiser.review.standing import Standing, ends_of, number_of, plus_minus
+from optimiser.review.standing import Standing, alike, alike_in_words, ends_of, number_of, plus_minus
 from optimiser.study import STATE_WORDS, Trial
 
 if TYPE_CHECKING:
@@ -62,13 +62,13 @@ def finding(standing: Standing) -> str:
     highest = standing.highest or best
     overall, level = standing.score(highest)[0], standing.levelled(highest)
     read = f"{level:.1f}{'' if f'{level:.1f}' == f'{overall:.1f}' else ' with its day taken off'}"
-    if highest is not best:
-        mean, sd = standing.believed[number_of(best)]
-        return (
-            f"Trial {best.number} is best so far by belief: {plus_minus(mean, sd)}; "
-            f"trial {highest.number} read {read}, which may be luck"
-        )
-    return f"Trial {best.number} is best so far: {read}"
+    same = alike(standing.levels, number_of(best))
+    if highest is best:
+        return f"Trial {best.number} is best so far: {read}{alike_in_words(same)}"
+    believed = f"Trial {best.number} is best so far by belief: {plus_minus(*standing.believed[number_of(best)])}"
+    if number_of(highest) in same:
+        return f"{believed}{alike_in_words(same)}"
+    return f"{believed}; trial {highest.number} read {read}, which may be luck"
 
 
 def mark_of(standing: Standing, trial: Trial) -> Mark:

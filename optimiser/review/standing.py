@@ -12,7 +12,7 @@ from optimiser import units
 from optimiser.proposals import Outlook, Recommendation, believe, outlook, predict, recommend
 from optimiser.review.shares import Believed, Share, shares_of
 from optimiser.space import Knob, Settings, SettingsSpace, Value
-from optimiser.study import Study, StudyState, Trial
+from optimiser.study import Study, StudyState, Trial, trials_in_words
 
 LOOKS_BACK: Final = 3
 """Earlier states of a study whose outlook is worked out anew; each takes a belief of its own."""
@@ -32,6 +32,17 @@ def ends_of(means: NDArray[np.float64], sds: NDArray[np.float64]) -> tuple[NDArr
     least, most = units.SCORE_SCALE
     inside = (means >= least) & (means <= most)
     return np.where(inside, np.maximum(low, least), low), np.where(inside, np.minimum(high, most), high)
+
+
+def alike(levels: Mapping[int, float], number: int) -> tuple[int, ...]:
+    """Numbers of the other trials whose score is told with the same figure, so that nothing tells them apart."""
+    told = f"{levels[number]:.1f}"
+    return tuple(sorted(other for other, level in levels.items() if other != number and f"{level:.1f}" == told))
+
+
+def alike_in_words(numbers: Sequence[int]) -> str:
+    """That other trials read the same, as a clause that follows another; empty without any."""
+    return f"; {trials_in_words(numbers)} read{'' if len(numbers) > 1 else 's'} the same" if numbers else ""
 
 
 def number_of(trial: Trial) -> int:
@@ -113,9 +124,14 @@ class Standing:
         return None if scored is None else scored[0] - self._shifts.get(trial.day or "", 0.0)
 
     @cached_property
+    def levels(self) -> Mapping[int, float]:
+        """Every scored trial's overall score with what its day reads high taken off, by number."""
+        return {number_of(trial): self.levelled(trial) or 0.0 for trial in self.scored}
+
+    @cached_property
     def highest(self) -> Trial | None:
         """The scored trial with the highest score once what each day reads high is taken off."""
-        return max(self.scored, key=lambda trial: self.levelled(trial) or 0.0, default=None)
+        return max(self.scored, key=lambda trial: self.levels[number_of(trial)], default=None)
 
     @cached_property
     def _shifts(self) -> Mapping[str, float]:

@@ -9,6 +9,8 @@ from optimiser.errors import BadUse, NotFound
 from optimiser.proposals import predict
 from optimiser.review import (
     Standing,
+    alike,
+    alike_in_words,
     build_report,
     pair_figure,
     png_of,
@@ -19,10 +21,10 @@ from optimiser.review import (
     views_of,
 )
 from optimiser.storage import Store
-from optimiser.study import Event, StudyState, fold
+from optimiser.study import Event, StudyState, Trial, fold
 from optimiser.workflow.advising import advised_view, advisers_view
 from optimiser.workflow.files import write_file
-from optimiser.workflow.levels import highest_measured
+from optimiser.workflow.levels import highest_measured, scores_of
 from optimiser.workflow.measuring import measure_pair
 from optimiser.workflow.old_takes import takes_of
 from optimiser.workflow.stamp import Stamp
@@ -69,6 +71,7 @@ def summary(state: StudyState) -> View:
         "goal": state.goal is not None,
         "best": highest[1] if highest else None,
         "best_trial": highest[0].number if highest else None,
+        "best_alike": list(alike(scores_of(study), highest[0].number or 0)) if highest else [],
         "by_reading": study.reading_in_words,
         "days": sorted({trial.day for trial in study.trials if trial.day}),
     }
@@ -121,7 +124,7 @@ def reviewed(
         "study": name,
         "measured": len(study.in_state("measured")),
         "by_reading": study.reading_in_words,
-        "best": {**trial_view(state, best), "levelled": standing.levelled(best)} if best else None,
+        "best": _best(standing, best) if best else None,
         "recommended": None if kept is None else recommended_view(study, kept),
         "mattered": [asdict(share) for share in standing.shares],
         "reading_relation": [
@@ -138,6 +141,17 @@ def reviewed(
         files = _review_files(standing, view["trials"], stamp)
         view["files"] = [str(write_file(out / file, content)) for file, content in files.items()]
     return view
+
+
+def _best(standing: Standing, best: Trial) -> View:
+    """The highest trial, and those that read the same."""
+    same = alike(standing.levels, best.number or 0)
+    return {
+        **trial_view(standing.state, best),
+        "levelled": standing.levelled(best),
+        "alike": list(same),
+        "alike_shown": alike_in_words(same),
+    }
 
 
 def _up_to(events: Sequence[Event], until: int | None) -> Sequence[Event]:

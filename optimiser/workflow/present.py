@@ -5,6 +5,7 @@ from dataclasses import asdict
 from typing import Final
 
 from optimiser.proposals import recommend
+from optimiser.review import alike
 from optimiser.space import AXES, Choice, Knob, MicPlace, MicSpot, RiffOrder, Setting, Stage
 from optimiser.storage import Store
 from optimiser.study import StudyState, fold, sheet_to_tables, write_sheet
@@ -33,11 +34,13 @@ def study_view(store: Store, name: str) -> View:
     """
     events = store.events(name)
     state = fold(events)
+    levels = levels_of(state.study)
     sheet, highest, last = state.sheet, highest_of(state.study), state.present()
     return {
         **summary(state),
         "best": highest[1] if highest else None,
         "best_trial": highest[0].number if highest else None,
+        "best_alike": list(alike(levels, highest[0].number or 0)) if highest else [],
         "event": len(events),
         "sheet": sheet_to_tables(sheet),
         "sheet_text": write_sheet(sheet),

@@ -49,3 +49,15 @@ def test_what_a_prediction_leaves_open_is_said(ask: Ask, say: Say, hunted: Path)
     assert f"One take may differ from that by another +-{1.645 * noise:.1f}, as repeats of one trial do." in said
     ask("review", "club-amp", "--out", hunted)
     assert f"a single take may differ by ± {1.645 * noise:.1f} more" in (hunted / "report.html").read_text("utf-8")
+
+
+def test_trials_that_read_the_same_are_told_together(ask: Ask, say: Say, hunted: Path) -> None:
+    """60.00 and 60.01 are both told as 60.0: neither is called the best without a word on the other."""
+    said = flat(say("review", "club-amp", "--out", hunted))
+    assert "Highest so far: trial 2, 60.0; trial 1 reads the same" in said
+    assert "highest measured 60.0 (trials 1 and 2)" in flat(say("studies"))
+    lead = unescape((hunted / "report.html").read_text("utf-8")).split('class="lead">')[1].split("</p>")[0]
+    assert " reads the same" in lead
+    assert "luck" not in lead
+    ask("log", "club-amp", *as_set("3:00"), "--overall", 60.4)
+    assert "reads the same" not in say("review", "club-amp")

@@ -28,6 +28,8 @@ def studies(store: StoreUrl = None, as_json: AsJson = False) -> Outcome:
 
 
 def _say_studies(view: View) -> Iterator[str]:
+    from optimiser.study import trials_in_words
+
     if not view["studies"]:
         yield "There is no study yet. Next: optimiser start SHEET.toml"
         return
@@ -35,7 +37,8 @@ def _say_studies(view: View) -> Iterator[str]:
         best = "nothing scored yet"
         if study["best"] is not None:
             kind = "by its reading alone" if study["by_reading"] else "measured"
-            best = f"highest {kind} {number(study['best'])} (trial {study['best_trial']})"
+            trials = trials_in_words([study["best_trial"], *study["best_alike"]])
+            best = f"highest {kind} {number(study['best'])} ({trials})"
         waiting = f", trial {study['waiting'][0]} waiting" if study["waiting"] else ""
         yield from paragraph(f"{study['name']}: {count(study['measured'], 'trial')} measured, {best}{waiting}", 0)
 
@@ -94,10 +97,10 @@ def say_standing(view: View) -> Iterator[str]:
 def _highest(best: View) -> str:
     """The highest score once days are taken off, and as it was measured where that is another figure."""
     said = f"Highest so far: trial {best['trial']}, {plus_minus(best['levelled'], best['overall_se'])}"
-    if number(best["levelled"]) == number(best["overall"]):
-        return said
-    side = "high" if best["overall"] > best["levelled"] else "low"
-    return f"{said} (measured {number(best['overall'])}, on a day that reads {side})"
+    if number(best["levelled"]) != number(best["overall"]):
+        side = "high" if best["overall"] > best["levelled"] else "low"
+        said += f" (measured {number(best['overall'])}, on a day that reads {side})"
+    return said + str(best["alike_shown"])
 
 
 def _say_mattered(shares: list[View]) -> Iterator[str]:

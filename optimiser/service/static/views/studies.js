@@ -28,7 +28,7 @@ function card(study) {
     h("span", {}, next),
     h("span", { class: "quiet" }, measuredOf(study)
       + (study.days.length > 1 ? `, ${study.days.length} days` : "")
-      + (study.best === null ? "" : `; highest ${study.by_reading ? "by its reading alone" : "measured"} ${number(study.best)} in trial ${study.best_trial}`))));
+      + (study.best === null ? "" : `; highest ${study.by_reading ? "by its reading alone" : "measured"} ${number(study.best)} in ${study.best_alike.length ? `trials ${[study.best_trial, ...study.best_alike].sort((one, other) => one - other).join(", ")}` : `trial ${study.best_trial}`}`))));
 }
 
 function nothing() {

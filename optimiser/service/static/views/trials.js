@@ -35,7 +35,7 @@ function row(study, trial, best) {
   return h("li", {}, h("a", { class: `card trial ${trial.state}`, href: trial.state === "waiting" ? to("s", study.name) : to("s", study.name, "trial", trial.trial), "data-hold": `trial-${trial.trial}` },
     h("span", { class: "number" }, `Trial ${trial.trial}`),
     score !== null && trial.state === "measured" ? h("strong", { class: "score" }, score) : h("span", { class: "score state" }, STATES[trial.state] ?? "no score yet"),
-    trial.trial === best ? h("span", { class: "mark" }, "highest so far") : null,
+    trial.trial === best ? h("span", { class: "mark" }, "highest so far") : study.best_alike.includes(trial.trial) ? h("span", { class: "mark" }, "reads the same") : null,
     h("span", { class: "settings-line" }, inWords(study, trial.settings)),
     h("span", { class: "quiet" }, beside.filter(Boolean).map((told, place) => [place ? " · " : "", h("span", { class: "item" }, told)])),
     trial.note ? h("span", { class: "quiet" }, trial.note) : null));
