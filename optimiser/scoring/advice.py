@@ -29,8 +29,9 @@ ONE_SIDED: Final = 1 / 3
 SAME_FILL_DB: Final = 0.03
 """dB of fill below which it does not tell whether there is more or less distortion (measured on toy amps)."""
 
-TOLD_FILL_DB: Final = 0.05
-"""dB of fill from which its figure is told; a smaller one reads as nothing (common practice, no source)."""
+TOLD_FILL_DB: Final = 0.5
+"""dB of fill from which its figure is told: the least change of level that is heard in noise is about that (from
+memory). Below, the fault is told by the steps of fine structure for which it is named."""
 
 LIVELY_SLOPE: Final = 1.03
 """dB of the capture for one of the reference, above which the same fill means less distortion (measured on toy
@@ -154,10 +155,10 @@ def _distortion_words(findings: Findings, texture_steps: float) -> str:
     fuller = "fuller" if findings.fill_db > 0 else "emptier"
     size = f"the gaps between partials are {abs(findings.fill_db):.1f} dB {fuller}"
     if abs(findings.fill_db) < TOLD_FILL_DB:
-        size = f"the fine structure of notes differs by {texture_steps * STEPS['texture'][0]:.1f} dB"
+        size = f"the fine structure of notes is {texture_steps:.1f} just-noticeable steps apart"
     same_fill = abs(findings.fill_db) < SAME_FILL_DB
     if findings.fill_db < -SAME_FILL_DB or (same_fill and findings.slope > LIVELY_SLOPE):
-        return f"Less distorted than the amp: {size}."
+        return f"Less distorted than the amp: raise gain or stage first; {size}."
     dirtier = findings.dyad_db is not None and findings.dyad_db < -DIRTIER_DYAD_DB
     if dirtier or findings.slope < SQUEEZED_SLOPE:
         return f"More distorted than the amp: lower gain or stage first; {size}."

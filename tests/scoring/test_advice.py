@@ -60,11 +60,24 @@ def test_distortion_by_what_it_fills_and_how_it_squeezes() -> None:
     more = ("More distorted than the amp: lower gain or stage first; the gaps between partials are 1.0 dB fuller.",)
     assert said(structure, fill_db=1.0, slope=0.9) == more
     assert said(structure, fill_db=1.0, dyad_db=-3.0) == more
-    assert said(structure, fill_db=-1.0)[0].startswith("Less distorted than the amp")
-    assert said(structure, fill_db=0.04) == (
-        "The distortion has a different character than the amp's; the fine structure of notes differs by 2.0 dB.",
-    )
+    less = ("Less distorted than the amp: raise gain or stage first; the gaps between partials are 1.0 dB emptier.",)
+    assert said(structure, fill_db=-1.0) == less
     assert said(structure, fill_db=1.0)[0].startswith("The distortion has a different character")
+
+
+@pytest.mark.parametrize(
+    ("fill_db", "slope", "first"),
+    [
+        (0.1, 0.9, "More distorted than the amp: lower gain or stage first;"),
+        (-0.1, 1.0, "Less distorted than the amp: raise gain or stage first;"),
+        (0.04, 1.0, "The distortion has a different character than the amp's;"),
+    ],
+)
+def test_no_size_is_told_that_nobody_would_hear(fill_db: float, slope: float, first: str) -> None:
+    """Gaps of a tenth of a decibel are none; the fault is named for its eight steps of fine structure."""
+    structure = dataclasses.replace(NONE, residual=0.2, texture=2.0)
+    size = "the fine structure of notes is 8.0 just-noticeable steps apart."
+    assert said(structure, fill_db=fill_db, slope=slope) == (f"{first} {size}",)
 
 
 def test_fine_structure_counts_for_the_fault_that_left_it() -> None:
