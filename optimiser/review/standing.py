@@ -115,8 +115,11 @@ class Standing:
 
     @cached_property
     def best(self) -> Trial | None:
-        """The scored trial whose settings are believed best."""
-        return max(self.scored, key=lambda trial: self.believed[number_of(trial)][0], default=None)
+        """The scored trial whose settings are believed best; of several with those settings the highest."""
+        first = max(self.scored, key=lambda trial: self.believed[number_of(trial)][0], default=None)
+        key = self.space.key
+        again = [trial for trial in self.scored if first and key(trial.settings) == key(first.settings)]
+        return max(again, key=lambda trial: self.levels[number_of(trial)], default=None)
 
     def levelled(self, trial: Trial) -> float | None:
         """A trial's overall score with what its day reads high taken off; None without one."""

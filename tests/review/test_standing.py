@@ -5,8 +5,9 @@ import pytest
 
 from optimiser.review import Standing, standing_of, views_of
 from optimiser.review.progress import progress
+from optimiser.review.report import where_it_stands
 from optimiser.review.standing import LOOKS_BACK, plus_minus
-from optimiser.study import StudyState, Trial
+from optimiser.study import Study, StudyState, Trial, load_sheet
 
 
 def test_the_outlook_that_was_told_is_shown_as_it_was_told(states: Callable[..., StudyState]) -> None:
@@ -65,3 +66,13 @@ def test_forbidden_arrangements_are_not_predicted(standing: Standing) -> None:
     forbidden = standing.varied(gain=17.0, stage="full")
     mean, sd = standing.predicted([forbidden])
     assert [mean[0], sd[0]] == pytest.approx([float("nan")] * 2, nan_ok=True)
+
+
+def test_of_one_arrangement_made_several_times_the_highest_is_the_best() -> None:
+    """Nothing is luck that is the same arrangement read higher."""
+    study = Study(load_sheet('[study]\nname = "one"\n[settings.stage]\nkind = "stage"\nsteps = ["a", "b"]\n'))
+    for stage, overall in (("b", 40.0), ("a", 60.0), ("a", 63.0), ("a", 61.0)):
+        study = study.with_trial(Trial({"stage": stage}, overall=overall))
+    standing = standing_of(StudyState(study.sheet, {trial.number or 0: trial for trial in study.trials}))
+    assert standing.best is standing.highest
+    assert where_it_stands(standing).startswith("Trial 3 is best so far: 63.0, after 4 measured trials.")
