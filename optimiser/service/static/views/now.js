@@ -179,7 +179,7 @@ async function holding(study, setting, value, was, page) {
 function held(study, page) {
   const names = Object.entries(heldOf(study.name));
   const elsewhere = (study.proposals[0]?.held ?? []).filter((name) => !(name in heldOf(study.name)));
-  if (!names.length) return elsewhere.length ? h("p", { class: "held" }, h("strong", {}, "Held elsewhere: "), `${elsewhere.join(", ")}, for this proposal. Another one asked for here does not keep that; to keep it, hold it.`) : null;
+  if (!names.length) return elsewhere.length ? h("p", { class: "held" }, h("strong", {}, "Held in this proposal: "), `${elsewhere.join(", ")}. Another one asked for here does not keep that; to keep it, hold it.`) : null;
   const byName = Object.fromEntries(study.settings.map((setting) => [setting.name, setting]));
   return h("p", { class: "held" }, h("strong", {}, "Held: "), names.map(([name, value]) => `${name} at ${byName[name] ? shown(byName[name], value) : clock(value)}`).join(", "), ". ",
     button("Let go of all", async () => {

@@ -63,7 +63,7 @@ function show(study, told, view) {
       : h("p", { class: "figure" }, h("strong", {}, number(view.mean, 0)), h("span", {}, ` of 100, ${spreadOf(view.mean, view.se)}`)),
     h("p", {}, capital([
       best !== undefined && best !== null ? `highest so far ${number(best)}` : null,
-      study.reading_band ? `chance of ${study.reading_band.accepted} ${percent(view.chance_in_band)}` : null,
-      view.noise ? `a single take may differ by ± ${number(INTERVAL_SDS * view.noise, 0)} more` : null].filter(Boolean).join("; ")), "."),
+      study.reading_band ? `chance of ${study.reading_band.accepted}: ${percent(view.chance_in_band)}` : null,
+      view.noise ? `a single take may differ by ±\u00a0${number(INTERVAL_SDS * view.noise, 0)} more` : null].filter(Boolean).join("; ")), "."),
     view.outside?.length ? h("p", { class: "wrong" }, `Outside of the sheet: ${view.outside.join(", ")}.`) : null].filter(Boolean));
 }
