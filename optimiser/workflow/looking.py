@@ -94,6 +94,7 @@ def predicted(store: Store, name: str, raw: Mapping[str, object]) -> View:
         "outside": list(space.outside(settings)),
         **asdict(predict(study, settings)),
         "accepted": accepted_in_words(study),
+        "by_reading": study.reading_in_words,
     }
 
 

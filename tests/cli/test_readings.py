@@ -27,6 +27,12 @@ def test_a_reading_alone_is_told_as_what_it_is(ask: Ask, say: Say, sheet: Path) 
     for command in ("review", "next"):
         assert f"Scores: go {basis}" in flat(say(command, "club-amp"))
     assert "highest by its reading alone 83.3" in flat(say("studies"))
+    own = [
+        word
+        for name, said in ask("next", "club-amp")["proposals"][0]["shown"].items()
+        for word in ("--set", f"{name}={said}")
+    ]
+    assert f"Scores: go {basis}" in flat(say("predict", "club-amp", *own))
     ask("review", "club-amp", "--out", sheet.parent / "out")
     assert f"Scores go {basis}" in (sheet.parent / "out" / "report.html").read_text(encoding="utf-8")
     ask("log", "club-amp", "--overall", 50)

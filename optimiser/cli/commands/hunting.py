@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Final
 import typer
 
 from optimiser.cli.commands.measuring import say_articulation, say_parts, say_remarks
-from optimiser.cli.commands.proposals import say_next, say_session
+from optimiser.cli.commands.proposals import say_basis, say_next, say_session
 from optimiser.cli.commands.words import KeyWord, LockWords, SetWords, StudyName, assignments, figure, stamp
 from optimiser.cli.outcome import AsJson, Outcome, StoreUrl, View, tell
 from optimiser.cli.printing import capital, columns, number, of_100, paragraph, percent, plus_minus, whole
@@ -167,6 +167,7 @@ def _say_predict(view: View) -> Iterator[str]:
     yield from paragraph(f"One take may differ from that by another +-{more}, as repeats of one trial do.")
     if view["chance_in_band"] is not None:
         yield from paragraph(f"{capital(view['accepted'])}: {percent(view['chance_in_band'])}")
+    yield from say_basis(view)
     if view["outside"]:
         yield from paragraph(f"Outside the sheet: {', '.join(view['outside'])}; expect little of this figure.")
 
