@@ -43,6 +43,23 @@ def test_a_study_is_started_hunted_and_mended(client: TestClient) -> None:
     assert [study["name"] for study in listed] == ["rehearsal", "club-amp"]
 
 
+def test_another_keeps_the_locks_unless_others_are_told(client: TestClient) -> None:
+    """Left out, `lock` is as before; a page that holds nothing says so, and is told what that let go of."""
+    client.post("/api/studies", json={"sheet": SHEET})
+
+    def ask(**wish: Any) -> Any:
+        return client.post("/api/studies/club-amp/next", json=wish).json()
+
+    assert ask(lock={"gain": "1:00"})["proposals"][0]["held"] == ["gain"]
+    kept = ask(other=True)
+    assert (kept["proposals"][0]["settings"]["gain"], kept["let_go"]) == (13.0, [])
+    freed = ask(other=True, lock={})
+    assert (freed["proposals"][0]["held"], freed["let_go"]) == ([], ["gain"])
+    told = client.get("/api/studies/club-amp").json()
+    assert told["reading_band"]["accepted"] == freed["proposals"][0]["accepted"] == "device reading 6 or more"
+    assert client.post("/api/studies/club-amp/next", json={"minutes": 1441}).status_code == 422
+
+
 def test_a_take_is_uploaded_measured_and_kept(
     client: TestClient, takes: tuple[Path, Path], send: Send, work: Work
 ) -> None:

@@ -32,6 +32,7 @@ function kept(study, outlook) {
     h("p", { class: "keep" }, inWords(study, best.settings)),
     h("p", {}, `Expected score ${plusMinus(best.expected, best.expected_se)}, ${best.made_shown}.`),
     best.trial ? null : h("p", {}, h("a", { class: "button", href: to("s", study.name, "take", "own", JSON.stringify(best.settings)) }, "I make this one")),
+    study.by_reading ? h("p", {}, `Scores go ${study.by_reading}.`) : null,
     h("p", { class: "quiet" }, SPREAD),
     h("h2", {}, "Outlook"),
     h("p", { class: "lead" }, `${capital(outlook.advice_shown)}.`),

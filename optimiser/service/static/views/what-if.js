@@ -65,5 +65,6 @@ function show(study, told, view) {
       best !== undefined && best !== null ? `highest so far ${number(best)}` : null,
       study.reading_band ? `chance of ${study.reading_band.accepted}: ${percent(view.chance_in_band)}` : null,
       view.noise ? `a single take may differ by ±\u00a0${number(INTERVAL_SDS * view.noise, 0)} more` : null].filter(Boolean).join("; ")), "."),
+    view.by_reading ? h("p", {}, `Scores go ${view.by_reading}.`) : null,
     view.outside?.length ? h("p", { class: "wrong" }, `Outside of the sheet: ${view.outside.join(", ")}.`) : null].filter(Boolean));
 }
