@@ -10,17 +10,18 @@ from optimiser.study import StudyState
 
 
 def dry_of(state: StudyState, recording: Path | Sound) -> dict[str, str]:
-    """`dry` with the kind of the study's reel that a recording is a copy of; nothing where it is none.
+    """`dry` with the kind of the study's reel that a recording is a copy of, older ones too; nothing where it is none.
 
     Raises:
         NotFound: no such file.
         InvalidRecording: a file that cannot be decoded.
     """
-    known = {kind: reel["imprint"] for kind, reel in state.reels.items() if reel.get("imprint")}
+    made = (*state.reels.values(), *state.proof_reels.values())
+    known = [(reel["kind"], reel["imprint"]) for reel in made if reel.get("imprint")]
     if not known:
         return {}
     own = imprint(open_recording(recording) if isinstance(recording, Path) else recording)
-    return next(({"dry": kind} for kind, other in known.items() if own and are_copies(own, other)), {})
+    return next(({"dry": kind} for kind, other in known if own and are_copies(own, other)), {})
 
 
 def dry_in_words(recordings: Mapping[str, Mapping[str, Any] | None]) -> list[str]:

@@ -341,6 +341,22 @@ def test_a_dry_reel_where_a_recording_was_meant_is_told(
     assert "Warning:  The goal reference is the dry proof reel itself" in say("goal", "club-amp", dry)
 
 
+def test_a_dry_reel_is_known_after_another_was_made(ask: Ask, sheet: Path, tmp_path: Path) -> None:
+    ask("start", sheet)
+    dry, quieter, own = tmp_path / "proof.wav", tmp_path / "quieter.wav", tmp_path / "own"
+    own.mkdir()
+    ask("reel", "club-amp", "--out", dry)
+    rng = np.random.default_rng(1)
+    for riff in ("chugs", "held chord", "run", "two-note"):
+        soundfile.write(own / f"{riff}.wav", 0.1 * rng.normal(size=5 * 48000), 48000)
+    ask("reel", "club-amp", "--out", tmp_path / "later.wav", "--riffs", own)
+    samples, rate_hz = soundfile.read(dry)
+    soundfile.write(quieter, 0.5 * samples, rate_hz, subtype="PCM_24")
+    ask("next", "club-amp")
+    warnings = ask("take", "club-amp", quieter, dry)["warnings"]
+    assert any(warning.startswith("The capture is the dry proof reel itself") for warning in warnings)
+
+
 def test_files_that_were_handed_over_before_are_told(ask: Ask, sheet: Path, recordings: tuple[Path, Path]) -> None:
     ask("start", sheet)
     ask("next", "club-amp")
