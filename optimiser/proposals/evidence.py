@@ -79,18 +79,19 @@ class Factor:
 
 
 def factors_of(study: Study) -> tuple[float, tuple[Factor, ...]]:
-    """The parts of the overall score, where every trial that was measured has all of them; else none.
+    """The parts of the overall score, where every trial that has some of them has all; else none.
 
     Parts that never changed make up the first number, the overall score where all others are perfect. No parts are
-    told when only one changed.
+    told when only one changed. Trials with a reading alone have no say.
     """
     measured = study.in_state("measured")
     if any(trial.overall is not None for trial in measured):
         return 100.0, ()
-    known = {trial.number: study.parts(trial) for trial in measured}
+    each = {trial.number: study.parts(trial) for trial in measured}
+    known = {number: own for number, own in each.items() if any(part.desirability is not None for part in own)}
     if any(part.desirability is None for own in known.values() for part in own):
         return 100.0, ()
-    laid = _laid(study, study.in_state("measured", "failed"))
+    laid = _laid(study, [t for t in study.in_state("measured", "failed") if t.number in known or t.state == "failed"])
     top, factors = 100.0, []
     for parts in zip(*known.values(), strict=True):
         logs = {n: math.log(part.desirability or 1.0) for n, part in zip(known, parts, strict=True)}

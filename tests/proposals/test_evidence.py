@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from optimiser.proposals.evidence import overall_evidence, reading_evidence
+from optimiser.proposals.evidence import factors_of, overall_evidence, reading_evidence
 from optimiser.study import Study, Trial, load_sheet
 
 Hunt = Callable[..., Study]
@@ -66,6 +66,17 @@ def test_a_part_that_no_trial_has_counts_for_none() -> None:
     """Geometric mean of match and articulation alone, closed form."""
     evidence = overall_evidence(_parts(Trial({"gain": 1.0}, match=64.0, articulation_kept=1.0)))
     assert evidence.values[0] == pytest.approx(80.0)
+
+
+def test_a_reading_alone_does_not_hide_what_others_tell_of_the_parts() -> None:
+    full = [Trial({"gain": gain}, match=70.0 + gain, articulation_kept=0.9 - gain / 50, ear=7.0) for gain in (0, 3, 7)]
+    alone = Trial({"gain": 5.0}, reading=6.0)
+    (top, parts), (top_with, parts_with) = factors_of(_parts(*full)), factors_of(_parts(*full, alone))
+    assert [part.name for part in parts] == ["match", "articulation"] == [part.name for part in parts_with]
+    assert top == top_with
+    for part, part_with in zip(parts, parts_with, strict=True):
+        np.testing.assert_array_equal(part.logs.values, part_with.logs.values)
+        np.testing.assert_array_equal(part.logs.rows, part_with.logs.rows)
 
 
 def test_order_of_trials_does_not_matter(job: Hunt) -> None:
