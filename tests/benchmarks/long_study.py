@@ -5,8 +5,9 @@
 Without numbers 30 and 300 trials. A made-up study of ten days: a gain and a second knob, a stage, a free microphone and
 a riff order; match, goal, articulation, readings, and details of the size that takes leave. Each trial is proposed,
 then measured. The study is imported into a store of its own; each command then runs a few times in a process of its
-own, from a cold start. Printed are the medians of wall time and of processor time. Run it on an idle machine; one
-thread is used.
+own, from a cold start, its modules compiled as after an installation. `next` is asked for on a new day, which may begin
+with a check, and within a day. Printed are the medians of wall time and of processor time. Run it on an idle machine;
+one thread is used.
 """
 
 import json
@@ -67,14 +68,20 @@ DAYS: Final = 10
 RUNS: Final = 3
 PARTS: Final = ("tone", "dynamics", "attack", "residual", "texture", "decay", "noise")
 FIRST_MORNING: Final = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
+MINUTES_APART: Final = 6
 
 
-def long_study(trials: int, seed: int = 1) -> dict[str, Any]:
-    """A study as `optimiser export` writes it: half of its trials lie anywhere, half near the best before them."""
+def long_study(trials: int, seed: int = 1, last_made: datetime | None = None) -> dict[str, Any]:
+    """A study as `optimiser export` writes it: half of its trials lie anywhere, half near the best before them.
+
+    Its days begin on a fixed date, or end on that of `last_made`.
+    """
     rng = np.random.default_rng(seed)
     sheet = load_sheet(SHEET)
     shifts = 0.03 * rng.normal(size=DAYS)
-    events = [_event("started", {"sheet": sheet_to_tables(sheet)}, 0)]
+    begun = FIRST_MORNING if last_made is None else last_made - timedelta(minutes=MINUTES_APART * trials)
+    first_day = FIRST_MORNING if last_made is None else last_made - timedelta(days=DAYS - 1)
+    events = [_event("started", {"sheet": sheet_to_tables(sheet)}, begun)]
     best: tuple[float, Settings | None] = (0.0, None)
     for number in range(1, trials + 1):
         settings = _settings(sheet, best[1] if rng.random() < 0.5 else None, rng)
@@ -82,14 +89,16 @@ def long_study(trials: int, seed: int = 1) -> dict[str, Any]:
         figures = _figures(settings, float(shifts[day]), rng)
         best = max(best, (figures["match"] * figures["goal"], settings), key=lambda pair: pair[0])
         proposal = {"trial": number, "settings": settings, "kind": "search", "effort_minutes": 1.0, "reason": ""}
-        trial = {"trial": number, "settings": settings, "day": f"2026-03-{2 + day:02d}", "minutes": 5.0, **figures}
+        date = (first_day + timedelta(days=day)).date().isoformat()
+        trial = {"trial": number, "settings": settings, "day": date, "minutes": 5.0, **figures}
         body = {"trial": trial, "asked": None, "details": _details(rng)}
-        events += [_event("proposed", {"proposal": proposal}, number), _event("measured", body, number)]
+        at = begun + timedelta(minutes=MINUTES_APART * number)
+        events += [_event("proposed", {"proposal": proposal}, at), _event("measured", body, at)]
     return {"events": events}
 
 
-def _event(kind: str, body: dict[str, Any], number: int) -> dict[str, Any]:
-    return {"kind": kind, "body": body, "at": (FIRST_MORNING + timedelta(minutes=6 * number)).isoformat()}
+def _event(kind: str, body: dict[str, Any], at: datetime) -> dict[str, Any]:
+    return {"kind": kind, "body": body, "at": at.isoformat()}
 
 
 def _settings(sheet: StudySheet, near: Settings | None, rng: np.random.Generator) -> Settings:
@@ -140,9 +149,10 @@ def _details(rng: np.random.Generator) -> dict[str, Any]:
 
 def _run(words: list[str], store: Path) -> tuple[float, float]:
     """Seconds of wall time and of processor time that a command takes."""
-    one_thread = os.environ | {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "OPTIMISER_STORE": str(store)}
+    threads = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1"}
+    around = os.environ | threads | {"PYTHONDONTWRITEBYTECODE": "", "OPTIMISER_STORE": str(store)}
     started = time.monotonic()
-    process = subprocess.Popen([sys.executable, "-m", "optimiser", *words], env=one_thread, stdout=subprocess.DEVNULL)
+    process = subprocess.Popen([sys.executable, "-m", "optimiser", *words], env=around, stdout=subprocess.DEVNULL)
     _, status, used = os.wait4(process.pid, 0)
     process.returncode = os.waitstatus_to_exitcode(status)
     if process.returncode:
@@ -166,17 +176,28 @@ def _timed(words: list[str], folder: Path, *, renew: bool) -> str:
 def main() -> None:
     counts = [int(word) for word in sys.argv[1:]] or [30, 300]
     with TemporaryDirectory() as name:
-        print(f"                 --help: {_timed(['--help'], Path(name), renew=False)}")  # noqa: T201
+        print(f"                      --help: {_timed(['--help'], Path(name), renew=False)}")  # noqa: T201
         for count in counts:
-            folder = Path(name) / str(count)
-            folder.mkdir()
-            (folder / "study.json").write_text(json.dumps(long_study(count)))
-            _run(["import-study", str(folder / "study.json")], folder / "store.db")
-            for command in ("next", "predict", "studies", "history", "review", "review --out"):
+            within = _imported(long_study(count, last_made=datetime.now(UTC)), Path(name) / f"{count} within a day")
+            _tell(count, "next within a day", _timed(["next", "long-hunt"], within, renew=True))
+            folder = _imported(long_study(count), Path(name) / str(count))
+            for command in ("next on a new day", "predict", "studies", "history", "review", "review --out"):
                 words = [command.split()[0], *([] if command == "studies" else ["long-hunt"])]
                 words += ["--out", str(folder / "report")] if "--out" in command else []
                 words += _SOMEWHERE if command == "predict" else []
-                print(f"{count:4} trials {command:>12}: {_timed(words, folder, renew=command == 'next')}", flush=True)  # noqa: T201
+                _tell(count, command, _timed(words, folder, renew=words[0] == "next"))
+
+
+def _imported(study: dict[str, Any], folder: Path) -> Path:
+    """The folder, made, with the study in a store there."""
+    folder.mkdir()
+    (folder / "study.json").write_text(json.dumps(study))
+    _run(["import-study", str(folder / "study.json")], folder / "store.db")
+    return folder
+
+
+def _tell(count: int, command: str, figures: str) -> None:
+    print(f"{count:4} trials {command:>17}: {figures}", flush=True)  # noqa: T201
 
 
 _SOMEWHERE: Final = [
