@@ -34,7 +34,7 @@ _NAMES: Final = {"articulation_kept": "articulation kept", "ear": "ear rating"}
 
 
 def history(store: Store, name: str, trial: int | None = None) -> View:
-    """Every event, or those of one trial, the oldest first: when, by whom, what, and why.
+    """Every event, or those of one trial, the oldest first: when, by whom, what, why, and what took it back.
 
     Raises:
         NotFound: no such study or trial.
@@ -43,7 +43,8 @@ def history(store: Store, name: str, trial: int | None = None) -> View:
     state = fold(events)
     if trial is not None and trial not in state.proposals:
         state.study.trial(trial)
-    told = [_told(event, before) for event, before in zip(events, _befores(events), strict=True)]
+    undone = {event.body["undoes"]: event.number for event in events if event.body.get("undoes")}
+    told = [_told(event, before, undone) for event, before in zip(events, _befores(events), strict=True)]
     zone = ZoneInfo(state.sheet.timezone)
     for entry in told:
         entry["shown"] = datetime.fromisoformat(entry["at"]).astimezone(zone).strftime("%Y-%m-%d %H:%M")
@@ -59,7 +60,7 @@ def _befores(events: Sequence[Event]) -> list[StudyState | None]:
     return states
 
 
-def _told(event: Event, before: StudyState | None) -> View:
+def _told(event: Event, before: StudyState | None, undone: Mapping[int, int]) -> View:
     return {
         "event": event.number,
         "at": event.at,
@@ -68,6 +69,7 @@ def _told(event: Event, before: StudyState | None) -> View:
         "trial": event.trial,
         "what": what_happened(event, before),
         "undoes": event.body.get("undoes"),
+        "undone_by": undone.get(event.number),
         "part_of": event.body.get("part_of"),
         "actor": event.actor,
         "reason": event.reason,

@@ -13,7 +13,7 @@ from optimiser.audio import write_wav
 from optimiser.storage import open_store
 from optimiser.study import fold, write_sheet
 from optimiser.units import show_clock, show_minutes, show_number
-from optimiser.workflow import Stamp, start
+from optimiser.workflow import Stamp, start, undo, void
 from tests.browser.conftest import NAME, Open
 from tests.browser.proxy import proxied
 from tests.service.server import Server
@@ -76,6 +76,21 @@ def test_a_riff_that_joins_asks_for_another_goal_reference(
     seen.page.get_by_text("gallop").wait_for()
     seen.go(f"s/{NAME}", "Set now")
     seen.page.get_by_text("The goal reference is of an earlier proof reel.").wait_for()
+
+
+def test_what_was_taken_back_is_marked_and_what_took_it_back_says_which(
+    serve: Serve, open_page: Open, store: Path
+) -> None:
+    with open_store(str(store)) as opened:
+        void(opened, NAME, 2, Stamp(datetime(2026, 3, 3, 9, 0, tzinfo=UTC), reason="a slip"))
+        struck = len(opened.events(NAME))
+        undo(opened, NAME, Stamp(datetime(2026, 3, 3, 9, 1, tzinfo=UTC)))
+    seen = open_page(serve(store=store).address)
+    for place, heading in ((f"s/{NAME}/history", "What happened"), (f"s/{NAME}/trial/2", "Trial 2")):
+        seen.go(place, heading)
+        told = sorted(seen.page.locator(".events li").all_inner_texts(), key=lambda line: int(line.split(" ", 1)[0]))
+        assert f"trial 2 struck out (taken back by {struck + 1}) — a slip" in told[-2]
+        assert told[-1].endswith(f"trial 2 counts again, taking back {struck}")
 
 
 def test_the_page_works_under_the_path_of_a_proxy(

@@ -1,10 +1,11 @@
 """Every error there is has an exit code of its family."""
 
-from collections.abc import Iterator
+import re
+from collections.abc import Callable, Iterator
 
 import pytest
 
-from optimiser.cli.exits import exit_code
+from optimiser.cli.exits import BUG, INTERRUPTED, exit_code
 from optimiser.errors import OUTCOMES, Fault, OptimiserError, SheetError, outcome_of
 
 
@@ -24,3 +25,9 @@ def test_every_error_has_one_documented_code(kind: type[OptimiserError]) -> None
 def test_the_codes_are_as_documented() -> None:
     assert sorted({outcome.exit_code for outcome in OUTCOMES.values()}) == [2, 3, 4, 5, 6]
     assert exit_code(SheetError([Fault("study", "name", "nothing", "a text", "write one")])) == 3
+
+
+def test_the_help_lists_every_code_that_a_script_can_meet(say: Callable[..., str]) -> None:
+    listed = say("--help").split("Exit codes: ")[1]
+    codes = {0, BUG, INTERRUPTED, *(outcome.exit_code for outcome in OUTCOMES.values())}
+    assert {int(code) for code in re.findall(r"\d+", listed)} == codes

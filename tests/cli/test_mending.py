@@ -86,6 +86,7 @@ def test_undo_goes_back_step_by_step_and_leaves_everything_in_the_history(logged
     told = logged("history", "club-amp")["events"]
     assert len(told) == 4 + 2 + 5
     assert [event["undoes"] for event in told[-5:]] == [6, 5, 4, 3, 2]
+    assert [event["undone_by"] for event in told] == [None, 11, 10, 9, 8, 7, *[None] * 5]
 
 
 def test_the_same_key_takes_one_change_back_only(logged: Ask) -> None:

@@ -23,7 +23,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
     help="Finds the settings with which a capture of a guitar amp sounds and answers like the amp.",
-    epilog="Exit codes: 0 done, 1 our fault, 2 bad use, 3 bad input, 4 not found, 5 storage, 6 busy.",
+    epilog="Exit codes: 0 done, 1 our fault, 2 bad use, 3 bad input, 4 not found, 5 storage, 6 busy, 130 interrupted.",
 )
 for commands in (
     rehearsing,

@@ -142,10 +142,11 @@ def _say_history(view: View) -> Iterator[str]:
     for event in view["events"]:
         of = f"trial {event['trial']} " if event["trial"] is not None else ""
         back = f", taking back event {event['undoes']}" if event["undoes"] else ""
+        gone = f" - taken back by event {event['undone_by']}" if event["undone_by"] else ""
         why = f" ({event['reason']})" if event["reason"] else ""
         what = f": {event['what']}" if event["what"] else ""
         when = f"with {event['part_of']}" if event["part_of"] in numbers else event["shown"]
-        yield from paragraph(f"{of}{event['words']}{what}{back}{why}", 22, f"{event['event']:>3}  {when}")
+        yield from paragraph(f"{of}{event['words']}{what}{back}{why}{gone}", 22, f"{event['event']:>3}  {when}")
 
 
 def _say_replayed(view: View) -> Iterator[str]:

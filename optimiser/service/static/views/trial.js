@@ -46,12 +46,12 @@ function page(study, trial, events) {
   ];
 }
 
-/** What happened, with who and why. */
+/** What happened, with who and why; by their numbers it is said which one took which one back. */
 export function happened(events) {
   return h("ol", { class: "events" }, events.map((event) => h("li", {},
-    h("span", { class: "quiet" }, event.shown), " ",
+    h("span", { class: "quiet" }, `${event.event} · ${event.shown}`), " ",
     h("strong", {}, event.trial ? `trial ${event.trial} ` : "", event.words),
-    event.undoes ? " (taken back)" : "", event.what ? `: ${event.what.replaceAll("->", "→")}` : "",
+    event.undoes ? `, taking back ${event.undoes}` : "", event.undone_by ? ` (taken back by ${event.undone_by})` : "", event.what ? `: ${event.what.replaceAll("->", "→")}` : "",
     event.reason ? h("span", {}, ` — ${event.reason}`) : "", event.actor ? h("span", { class: "quiet" }, `, ${event.actor}`) : "")));
 }
 
