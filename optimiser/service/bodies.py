@@ -100,7 +100,7 @@ class LogBody(AnswerBody):
     """A trial without files."""
 
     overall: Figure | None = None
-    failed: bool = Field(False, description="The run gave no capture.")
+    failed: bool = Field(False, description="The run gave no capture: no score, perhaps a reading.")
 
 
 class AmendBody(Body):

@@ -14,6 +14,9 @@ STATES: Final = ("waiting", "measured", "failed", "declined", "void")
 STATE_WORDS: Final = {"declined": "put aside", "void": "struck out"}
 """States that people have another word for."""
 
+ENTRY_WORDS: Final = {"articulation_kept": "articulation kept", "ear": "ear rating"}
+"""What people call entries of a trial, where that is not their own name."""
+
 _RANGES: Final[dict[str, tuple[float, float]]] = {
     "match": (0.0, 100.0),
     "match_se": (0.0, math.inf),

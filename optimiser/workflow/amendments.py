@@ -8,6 +8,7 @@ from optimiser.errors import BadUse
 from optimiser.storage import Store
 from optimiser.study import STATE_WORDS, Event, StudyState, Trial, fold
 from optimiser.workflow.stamp import Stamp, as_day, done_before
+from optimiser.workflow.takes import scores_of_failed
 from optimiser.workflow.views import View, trial_view
 
 CLEARABLE: Final = ("overall", "reading", "ear", "note")
@@ -101,6 +102,7 @@ def _made(state: StudyState, number: int) -> Trial:
 
 def _changes(state: StudyState, trial: Trial, amendment: Amendment) -> dict[str, Any]:
     """Entries that really change, as JSON values."""
+    _check_failed(state, trial, amendment)
     wanted = {**dict.fromkeys(amendment.clear), **amendment.entries}
     if "day" in wanted:
         wanted["day"] = as_day(str(wanted["day"]))
@@ -111,6 +113,23 @@ def _changes(state: StudyState, trial: Trial, amendment: Amendment) -> dict[str,
         wanted["note"] = ""
     stored = state.trials[trial.number or 0]
     return {entry: value for entry, value in wanted.items() if getattr(stored, entry) != value}
+
+
+def _check_failed(state: StudyState, trial: Trial, amendment: Amendment) -> None:
+    """See that no score is written to a run that gave no capture.
+
+    Raises:
+        BadUse: one is.
+    """
+    number, name = trial.number or 0, state.sheet.name
+    failed = trial.state == "failed" or (trial.state == "void" and state.before_void.get(number) == "failed")
+    scores = scores_of_failed(amendment.entries)
+    if failed and scores:
+        raise BadUse(
+            f"Trial {number} of {name} failed and gave no capture, so it has no {scores}.",
+            f"Is there a capture after all? optimiser take {name} REFERENCE.wav CAPTURE.wav --trial {number}, or "
+            f"optimiser log {name} --trial {number} with what you know of it.",
+        )
 
 
 def _appended(

@@ -14,6 +14,7 @@ from optimiser.storage import Store
 from optimiser.study import Event, StudyState, Trial, canonical_json, fold, trial_to_json
 from optimiser.workflow.files import read_text
 from optimiser.workflow.stamp import Stamp, as_day, one_step
+from optimiser.workflow.takes import scores_of_failed
 from optimiser.workflow.views import View
 
 FIGURES: Final = ("overall", "match", "goal", "articulation", "reading", "ear")
@@ -172,6 +173,8 @@ def _trial(state: StudyState, cells: Mapping[str, str], number: int, today: str)
     others = {name: cell for name, cell in cells.items() if name not in (*FIGURES, *OTHERS)}
     figures: dict[str, Any] = {name: _figure(name, cells[name]) for name in FIGURES if name in cells}
     failed = cells.get("failed", "").lower() in YES
+    if failed and (scores := scores_of_failed(figures)):
+        raise BadInput(f"A run that failed has no {scores}.", "Empty that cell, or the one of failed.")
     return Trial(
         state.sheet.space.parse(others),
         number=number,

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 from optimiser.space import changes as changes_of
 from optimiser.storage import Store
-from optimiser.study import STATE_WORDS, Event, StudyState, Trial, fold
+from optimiser.study import ENTRY_WORDS, STATE_WORDS, Event, StudyState, Trial, fold
 from optimiser.units import INTERVAL_SDS, show_minutes
 from optimiser.workflow.views import View
 
@@ -28,9 +28,6 @@ _FIGURES: Final = ("overall", "match", "goal", "reading", "ear")
 _AGAIN: Final = ("match", "match_se", "goal", "goal_se", "articulation", "articulation_kept")
 
 _ORDER: Final = tuple(field.name for field in fields(Trial))
-
-_NAMES: Final = {"articulation_kept": "articulation kept", "ear": "ear rating"}
-"""What entries of a trial are called where that is not their own name."""
 
 
 def history(store: Store, name: str, trial: int | None = None) -> View:
@@ -82,7 +79,7 @@ def what_happened(event: Event, before: StudyState | None) -> str:
     match event.kind:
         case "measured":
             told = body["trial"]
-            scored = [f"{_NAMES.get(name, name)} {_said(name, told[name])}" for name in _FIGURES if name in told]
+            scored = [f"{ENTRY_WORDS.get(name, name)} {_said(name, told[name])}" for name in _FIGURES if name in told]
             elsewhere = ", set otherwise than proposed" if body.get("asked") else ""
             return f"{', '.join(scored) or 'kept'}{elsewhere}"
         case "amended" if before is not None:
@@ -113,7 +110,7 @@ def _changes(before: StudyState, number: int, changes: Mapping[str, Any]) -> Ite
             settings = before.study.trial(number).settings
             yield from map(str, changes_of(before.sheet.space, settings, changes["settings"]))
         elif was != becomes and name.removesuffix("_se") not in changes.keys() - {name}:
-            yield f"{_NAMES.get(name, name.removesuffix('_se'))} {was} -> {becomes}"
+            yield f"{ENTRY_WORDS.get(name, name.removesuffix('_se'))} {was} -> {becomes}"
 
 
 def _said(name: str, value: Any) -> str:

@@ -9,7 +9,7 @@ from typing import Any, Final
 from optimiser.audio import open_recording
 from optimiser.errors import BadUse, NotFound
 from optimiser.storage import Store
-from optimiser.study import Event, StudyState, Trial, fold, trial_to_json
+from optimiser.study import ENTRY_WORDS, Event, StudyState, Trial, fold, trial_to_json
 from optimiser.workflow.dry_reels import dry_of
 from optimiser.workflow.measuring import entries_of, measure_take
 from optimiser.workflow.proof_reels import layout_of, reel_of_file, wanted_for
@@ -24,6 +24,10 @@ LONGEST_MINUTES: Final = 45.0
 """What takes longer was interrupted (no source)."""
 
 
+_OF_CAPTURE: Final = ("overall", "match", "goal", "articulation", "ear")
+"""Figures that only a capture can have. A reading is none of them: the device may show one and fail all the same."""
+
+
 @dataclass(frozen=True)
 class Answer:
     """What the practitioner says of a trial that was made.
@@ -33,7 +37,10 @@ class Answer:
         settings: what was really set, as text or values; None when it is what was proposed.
         figures: reading, ear rating, or an overall score given outright.
         note: free text.
-        failed: the run gave no capture.
+        failed: the run gave no capture, so that nothing but a reading can be known of it.
+
+    Raises:
+        BadUse: a run that failed and has a score all the same.
     """
 
     trial: int | None = None
@@ -41,6 +48,19 @@ class Answer:
     figures: Mapping[str, float] | None = None
     note: str = ""
     failed: bool = False
+
+    def __post_init__(self) -> None:
+        if self.failed and (scores := scores_of_failed(self.figures or {})):
+            raise BadUse(
+                f"A run that failed gave no capture, so it has no {scores}.",
+                "Leave that out, or say nothing of a failure if there is a capture. A reading and a note may stay.",
+            )
+
+
+def scores_of_failed(figures: Mapping[str, object]) -> str:
+    """In words which of these figures a run that failed cannot have; empty where it can have them all."""
+    names = [ENTRY_WORDS.get(name, name) for name in figures if name in _OF_CAPTURE]
+    return " and no ".join(names)
 
 
 def take(

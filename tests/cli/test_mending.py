@@ -366,3 +366,21 @@ def test_a_trial_s_state_and_what_happened_to_it_have_one_word_each(logged: Ask,
     kinds = [event["kind"] for event in logged("history", "club-amp")["events"]]
     assert kinds[-6:] == ["voided", "restored", "amended", "proposed", "declined", "proposed"]
     assert "is put aside and has nothing to mend" in logged("void", "club-amp", "4", code=2)["error"]["message"]
+
+
+@pytest.mark.parametrize(
+    ("words", "told"), [(("--overall", "70"), "no overall."), (("--ear", "7", "--overall", "70"), "and no ear rating.")]
+)
+def test_a_run_that_failed_has_no_score_however_it_is_told(logged: Ask, words: tuple[str, ...], told: str) -> None:
+    """Not when it is put down, not when it is put right, and not in a table; a reading may well go with a failure."""
+    before = logged("export", "club-amp", "/dev/null")["events"]
+    refused = logged("log", "club-amp", *SET, "--failed", *words, code=2)["error"]
+    assert refused["message"].startswith("A run that failed gave no capture")
+    assert refused["message"].endswith(told)
+    assert logged("log", "club-amp", *SET, "--failed", "--reading", "3.5")["reading"] == 3.5
+    refused = logged("amend", "club-amp", "4", *words, code=2)["error"]
+    assert refused["message"].endswith(told)
+    assert "optimiser log club-amp --trial 4" in refused["hint"]
+    assert logged("amend", "club-amp", "4", "--reading", "3")["changed"] == ["reading"]
+    assert logged("export", "club-amp", "/dev/null")["events"] == before + 2
+    assert logged("log", "club-amp", "--trial", "4", *words)["state"] == "measured"

@@ -84,6 +84,12 @@ def test_an_empty_cell_of_a_setting_is_to_be_filled_in(ask: Ask, notes: Path) ->
     assert message == "line 3: stage is missing, expected one of open, pushed, full; fill in its cell."
 
 
+def test_a_line_with_a_failure_and_a_score_says_two_things(ask: Ask, notes: Path) -> None:
+    notes.write_text(NOTES.replace(",,,hum,,yes", ",,50,hum,,yes"))
+    message = ask("import-notes", "club-amp", notes, "--column", "gain=Vol", code=3)["error"]["message"]
+    assert message == "line 4: A run that failed has no overall. Empty that cell, or the one of failed."
+
+
 def test_what_was_taken_in_is_said_in_words(say: Say, notes: Path) -> None:
     words = ("import-notes", "club-amp", notes, "--column", "gain=Vol")
     assert say(*words).startswith("3 rows taken into club-amp, as trials 1 to 3.\n")

@@ -183,6 +183,7 @@ def test_what_is_wrong_with_a_body_is_said_plainly(client: TestClient) -> None:
         ("GET", "/api/studies/rehearsal/trials/99", None, 404, "not_found"),
         ("POST", "/api/studies/rehearsal/trials", {"trial": 1, "ear": 5}, 400, "bad_use"),
         ("POST", "/api/studies/rehearsal/trials", {"trial": 4}, 422, "bad_trial"),
+        ("POST", "/api/studies/rehearsal/trials", {"trial": 4, "failed": True, "overall": 70}, 400, "bad_use"),
         ("POST", "/api/studies/rehearsal/trials", {"trial": 4, "ear": 11}, 422, "bad_request"),
         ("POST", "/api/studies/rehearsal/trials", {"settings": {"gain": "noon"}}, 422, "bad_settings"),
         ("POST", "/api/studies", {"sheet": "[study]"}, 422, "bad_sheet"),

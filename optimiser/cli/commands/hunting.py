@@ -87,7 +87,9 @@ def log(
     ] = None,
     reading: Reading = None,
     ear: Ear = None,
-    failed: Annotated[bool, typer.Option("--failed", help="The run gave no capture.")] = False,
+    failed: Annotated[
+        bool, typer.Option("--failed", help="The run gave no capture: no score, perhaps a reading.")
+    ] = False,
     note: Note = "",
     key: KeyWord = "",
     store: StoreUrl = None,
