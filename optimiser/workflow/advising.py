@@ -8,7 +8,7 @@ from optimiser.errors import BadInput, BadUse
 from optimiser.proposals import refusals, weigh_advisers, weights_in_words
 from optimiser.storage import Store
 from optimiser.study import Event, Study, StudyState, fold, study_from_json, study_to_json
-from optimiser.workflow.stamp import Stamp
+from optimiser.workflow.stamp import Stamp, not_kept
 from optimiser.workflow.views import View
 
 
@@ -26,7 +26,8 @@ def choose_advisers(store: Store, name: str, names: Sequence[str], stamp: Stamp)
         if event is not None:
             store.append(name, event)
             state = state.after(event)
-    return {**advisers_of(store, name), "changed": event is not None}
+    remark = not_kept(stamp, written=event is not None)
+    return {**advisers_of(store, name), "changed": event is not None, "remark": remark}
 
 
 def advisers_of(store: Store, name: str) -> View:

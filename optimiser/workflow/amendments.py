@@ -7,7 +7,7 @@ from typing import Any, Final
 from optimiser.errors import BadUse
 from optimiser.storage import Store
 from optimiser.study import STATE_WORDS, Event, StudyState, Trial, fold
-from optimiser.workflow.stamp import Stamp, as_day, done_before
+from optimiser.workflow.stamp import Stamp, as_day, done_before, not_kept
 from optimiser.workflow.takes import scores_of_failed
 from optimiser.workflow.views import View, trial_view
 
@@ -54,7 +54,8 @@ def amend(store: Store, name: str, number: int, amendment: Amendment, stamp: Sta
         if known is None and changes:
             body = {"trial": number, "changes": changes}
             state = _appended(store, name, state, "amended", body, stamp)
-    return {**trial_view(state, state.study.trial(number)), "changed": sorted(changes)}
+    view = {**trial_view(state, state.study.trial(number)), "changed": sorted(changes)}
+    return {**view, "remark": "" if known else not_kept(stamp, f"{name} {number}", written=bool(changes))}
 
 
 def void(store: Store, name: str, number: int, stamp: Stamp) -> View:
@@ -64,13 +65,7 @@ def void(store: Store, name: str, number: int, stamp: Stamp) -> View:
         NotFound: no such study or trial.
         BadUse: a trial that was not made yet.
     """
-    with store.writing():
-        events = store.events(name)
-        state = fold(events)
-        changed = _made(state, number).state != "void" and done_before(events, stamp, "voided") is None
-        if changed:
-            state = _appended(store, name, state, "voided", {"trial": number}, stamp)
-    return {**trial_view(state, state.study.trial(number)), "changed": ["state"] if changed else []}
+    return _restated(store, name, number, "voided", stamp)
 
 
 def unvoid(store: Store, name: str, number: int, stamp: Stamp) -> View:
@@ -80,13 +75,21 @@ def unvoid(store: Store, name: str, number: int, stamp: Stamp) -> View:
         NotFound: no such study or trial.
         BadUse: a trial that was not made yet.
     """
+    return _restated(store, name, number, "restored", stamp)
+
+
+def _restated(store: Store, name: str, number: int, kind: str, stamp: Stamp) -> View:
+    """Strike a trial out or let it count again, where it does not stand so already."""
     with store.writing():
         events = store.events(name)
         state = fold(events)
-        changed = _made(state, number).state == "void" and done_before(events, stamp, "restored") is None
+        stands = (_made(state, number).state == "void") == (kind == "voided")
+        known = done_before(events, stamp, kind)
+        changed = known is None and not stands
         if changed:
-            state = _appended(store, name, state, "restored", {"trial": number}, stamp)
-    return {**trial_view(state, state.study.trial(number)), "changed": ["state"] if changed else []}
+            state = _appended(store, name, state, kind, {"trial": number}, stamp)
+    view = {**trial_view(state, state.study.trial(number)), "changed": ["state"] if changed else []}
+    return {**view, "remark": "" if known else not_kept(stamp, f"{name} {number}", written=changed)}
 
 
 def _made(state: StudyState, number: int) -> Trial:

@@ -25,7 +25,7 @@ from optimiser.workflow.advising import advised_view, advisers_view, chosen
 from optimiser.workflow.dry_reels import dry_in_words, dry_of
 from optimiser.workflow.measuring import measure_pair
 from optimiser.workflow.proof_reels import goal_again, layout_of, reel_of_file, reel_of_take
-from optimiser.workflow.stamp import Stamp, done_before, one_step
+from optimiser.workflow.stamp import Stamp, done_before, not_kept, one_step
 from optimiser.workflow.undoing import NEW_GOAL
 from optimiser.workflow.views import View
 
@@ -78,6 +78,7 @@ def start(store: Store, text: str, stamp: Stamp, advisers: Sequence[str] = ()) -
         **_carried_view(state, over, changed=changed),
         "goal_again": goal_again(state),
         **advised_view(state.study, advisers_view(state.study)),
+        "remark": "" if again else not_kept(stamp, written=bool(added) or not known),
     }
 
 

@@ -46,6 +46,20 @@ def done_before(events: Iterable[Event], stamp: Stamp, *kinds: str) -> Event | N
     return known
 
 
+def not_kept(stamp: Stamp, trial: str = "", *, written: bool) -> str:
+    """That a reason was not kept, since nothing changed that it could stand with; empty where there is no such reason.
+
+    Args:
+        stamp: with the reason.
+        trial: study and number of the trial that it is about, to whose note it could be written instead.
+        written: whether something was written.
+    """
+    if written or not stamp.reason:
+        return ""
+    instead = f" To keep it as a note: optimiser amend {trial} --note TEXT" if trial else ""
+    return f"Nothing changed, so nothing was written and the reason was not kept.{instead}"
+
+
 def one_step(events: Sequence[Event], number: int) -> list[Event]:
     """The events that one step writes, marked so that they are taken back together.
 

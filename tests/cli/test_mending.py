@@ -54,6 +54,27 @@ def test_amending_to_what_stands_there_changes_nothing(logged: Ask) -> None:
     assert len(logged("history", "club-amp")["events"]) == 4
 
 
+def test_a_reason_for_what_changes_nothing_is_said_not_to_be_kept(logged: Ask, say: Say, sheet: Path) -> None:
+    """Whichever change it was meant for, and never of one that was written or is only asked for again."""
+    assert logged("void", "club-amp", "3", "--reason", "wrong file", "--key", "k")["remark"] == ""
+    before = logged("history", "club-amp")["events"]
+    assert logged("void", "club-amp", "3", "--reason", "wrong file", "--key", "k")["remark"] == ""
+    why = ("--reason", "mic fell")
+    for words in (
+        ("void", "club-amp", "3"),
+        ("unvoid", "club-amp", "1"),
+        ("amend", "club-amp", "2", "--reading", "6.5"),
+        ("start", sheet),
+        ("advisers", "club-amp", "--none"),
+    ):
+        assert logged(*words)["remark"] == ""
+        assert "nothing was written and the reason was not kept" in logged(*words, *why)["remark"]
+        assert "the reason was not kept" in " ".join(say(*words, *why).split())
+    assert "  optimiser amend club-amp 3 --note TEXT" in say("void", "club-amp", "3", *why)
+    assert logged("history", "club-amp")["events"] == before
+    assert "nothing that should change" in logged("advisers", "club-amp", *why, code=2)["error"]["message"]
+
+
 def test_a_trial_can_be_moved_to_its_day(logged: Ask) -> None:
     assert logged("amend", "club-amp", "1", "--day", "2026-03-02")["day"] == "2026-03-02"
 

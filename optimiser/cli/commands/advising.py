@@ -28,6 +28,8 @@ def advisers(
 
     if none and from_:
         raise BadUse("Both --from and --none are given.", "Give one of them.")
+    if reason and not none and not from_:
+        raise BadUse("A reason is given, but nothing that should change.", "Say what with --from STUDY or --none.")
     with open_store(store, create=False) as opened:
         if none or from_:
             return Outcome(choose_advisers(opened, study, from_ or [], stamp(reason)), _say_advisers, as_json)
@@ -35,6 +37,8 @@ def advisers(
 
 
 def _say_advisers(view: View) -> Iterator[str]:
+    if view.get("remark"):
+        yield from paragraph(view["remark"])
     if not view["advisers"]:
         yield from paragraph(f"Study {view['study']} goes by its own trials alone.")
     yield from say_weights(view)

@@ -34,6 +34,8 @@ def _say_start(view: View) -> Iterator[str]:
     name = view["study"]
     did = "started" if view["new"] else "has a new version of its sheet" if view["changed"] else "is unchanged"
     yield from paragraph(f"Study {name} {did}: {', '.join(view['settings'])}.")
+    if view["remark"]:
+        yield from paragraph(view["remark"])
     yield from _say_carried(view)
     yield from say_weights(view)
     for adviser in view["advisers"]:

@@ -48,6 +48,7 @@ def _say_amended(view: View) -> Iterator[str]:
     name, number = view["study"], view["trial"]
     if not view["changed"]:
         yield from paragraph(f"Trial {number} of {name} stands like that already.")
+        yield from _say_remark(view)
         return
     told = ["ear rating" if entry == "ear" else entry for entry in view["changed"]]
     yield from paragraph(f"Trial {number} of {name} put right: {', '.join(told)}.")
@@ -78,6 +79,7 @@ def void(
 def _say_void(view: View) -> Iterator[str]:
     name, number = view["study"], view["trial"]
     yield f"Trial {number} of {name} {'is' if view['changed'] else 'was already'} struck out and counts for nothing."
+    yield from _say_remark(view)
     yield f"To let it count again: optimiser unvoid {name} {number}"
 
 
@@ -100,6 +102,14 @@ def unvoid(
 def _say_unvoid(view: View) -> Iterator[str]:
     counts = "counts again" if view["changed"] else "was not struck out"
     yield f"Trial {view['trial']} of {view['study']} {counts}: {view['state']}."
+    yield from _say_remark(view)
+
+
+def _say_remark(view: View) -> Iterator[str]:
+    """That a reason was not kept, with the command to be copied in one piece."""
+    told, _, command = view["remark"].partition(": ")
+    if command:
+        yield from whole(f"{told}:", command)
 
 
 def undo(

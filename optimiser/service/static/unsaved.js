@@ -1,5 +1,6 @@
 /** What waits for the line, shown on every page until the service has it. */
 
+import { ask } from "./dialogs.js";
 import { button, h, say } from "./dom.js";
 import { capital } from "./words.js";
 import { discard, onChange, retry, waiting } from "./outbox.js";
@@ -13,7 +14,9 @@ export function showUnsaved(renew) {
   onChange(draw);
   draw(waiting());
   document.addEventListener("stored", (event) => {
-    say(`Saved: ${event.detail.entry.label}`);
+    const { entry, answer } = event.detail;
+    say(`Saved: ${entry.label}`);
+    if (answer?.remark) ask({ title: "Nothing changed", text: answer.remark, confirm: "I see" });
     renew();
   });
   if (waiting().length) retry();
