@@ -33,6 +33,7 @@ KINDS: Final = (
     "remeasured",
     "voided",
     "restored",
+    "unmade",
     "advisers chosen",
     "lost",
     "heard",
@@ -43,7 +44,8 @@ or a trial's entries for measured and failed, there with `asked` and `details`; 
 `details` that change too, for remeasured with all `details` as they are then; nothing for lost, which holds the place
 of an event that could not be read in a damaged store, or `was`, one that fits nothing any more; for heard `trial`,
 `correct`, `tries`, and whether the blind test was `finished`. Any may have `undoes`, the number of an event that it
-takes back, `with`, those of all that were taken back at once, and `part_of`, that of the first event of its step."""
+takes back, `with`, those of all that were taken back at once, and `part_of`, that of the first event of its step.
+Unmade is a trial of which the newest take or failed run was taken back: it is what it was before."""
 
 
 @dataclass(frozen=True)
@@ -75,6 +77,18 @@ class Event:
         return told.get("trial") if isinstance(told, Mapping) else told
 
 
+_OF_TRIAL: Final = ("trials", "asked", "details", "before_void", "fixed_then", "heard", "before_made")
+"""What a state holds of each trial that a take or a failed run changes."""
+
+
+@dataclass(frozen=True)
+class _Before:
+    """What a state held of a trial before it was made, by the names above, and which one was made last then."""
+
+    entries: Mapping[str, Any]
+    last_made: int | None
+
+
 @dataclass(frozen=True)
 class StudyState:
     """Where a study stands after some events.
@@ -93,6 +107,7 @@ class StudyState:
         fixed_then: the sheet's `[fixed]` table when each trial was asked for or made, by trial number.
         advisers: earlier studies as they stood when they were chosen.
         heard: right answers and all answers of the finished blind tests of a trial, by trial number.
+        before_made: what a trial was before it was made, by trial number; nothing of one that was not asked for.
     """
 
     sheet: StudySheet
@@ -108,6 +123,7 @@ class StudyState:
     fixed_then: Mapping[int, Mapping[str, str]] = field(default_factory=dict)
     advisers: tuple[Study, ...] = ()
     heard: Mapping[int, tuple[int, int]] = field(default_factory=dict)
+    before_made: Mapping[int, _Before] = field(default_factory=dict)
 
     @property
     def goal(self) -> Mapping[str, Any] | None:
@@ -147,6 +163,8 @@ class StudyState:
             case "withdrawn":
                 number = self._trial(body["trial"]).number
                 return replace(self, trials={n: trial for n, trial in self.trials.items() if n != number})
+            case "unmade":
+                return self._unmade(body["trial"])
             case "lost":
                 return self
             case "heard":
@@ -195,14 +213,28 @@ class StudyState:
         number = trial.number or 0
         asked = {**self.asked, number: body["asked"]} if body.get("asked") else self.asked
         details = {**self.details, number: body.get("details", {})}
+        known = {name: getattr(self, name) for name in _OF_TRIAL}
+        before = _Before({name: told[number] for name, told in known.items() if number in told}, self.last_made)
         return replace(
             self,
+            before_made={**self.before_made, number: before} if number in self.trials else self.before_made,
             trials={**self.trials, number: trial},
             asked=asked,
             details=details,
             last_made=number,
             fixed_then={**self.fixed_then, number: self.sheet.fixed},
         )
+
+    def _unmade(self, number: int) -> "StudyState":
+        """Everything of a trial as it was before it was made."""
+        if number not in self.before_made:
+            raise NotFound(f"Trial {number} was nothing before it was made.", "It can be struck out.")
+        before = self.before_made[number]
+        entries: dict[str, Any] = {"last_made": before.last_made}
+        for name in _OF_TRIAL:
+            others = {n: entry for n, entry in getattr(self, name).items() if n != number}
+            entries[name] = {**others, number: before.entries[name]} if name in before.entries else others
+        return replace(self, **entries)
 
     def _amended(self, body: Mapping[str, Any], *, whole: bool) -> "StudyState":
         number = body["trial"]

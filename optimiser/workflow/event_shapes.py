@@ -252,6 +252,7 @@ _SHAPES: Final[Mapping[str, type[_Shape]]] = {
     "remeasured": _Amended,
     "voided": _AboutTrial,
     "restored": _AboutTrial,
+    "unmade": _AboutTrial,
     "heard": _Heard,
 }
 

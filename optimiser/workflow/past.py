@@ -19,6 +19,7 @@ _KINDS: Final = {
     "remeasured": "measured again",
     "voided": "struck out",
     "restored": "counts again",
+    "unmade": "as before it was made",
     "heard": "listened to",
 }
 """Kinds of events that people have other words for."""
@@ -87,6 +88,8 @@ def what_happened(event: Event, before: StudyState | None) -> str:
         case "remeasured" if before is not None:
             again = {name: score for name, score in body["changes"].items() if name in _AGAIN}
             return ", ".join(_changes(before, body["trial"], again)) or "scores as before"
+        case "unmade" if before is not None:
+            return state_again(before.after(event).trials[body["trial"]].state)
         case "goal recorded":
             return str(body["goal"].get("name", "")) if body["goal"] else "none"
         case "advisers chosen":
@@ -98,6 +101,11 @@ def what_happened(event: Event, before: StudyState | None) -> str:
             left = "" if body["finished"] else ", not finished"
             return f"blind test, {body['correct']} right of {body['tries']}{left}"
     return ""
+
+
+def state_again(state: str) -> str:
+    """In words how a trial stands that is what it was before it was made."""
+    return "it waits again" if state == "waiting" else f"it is {STATE_WORDS.get(state, state)} as before"
 
 
 def _changes(before: StudyState, number: int, changes: Mapping[str, Any]) -> Iterator[str]:

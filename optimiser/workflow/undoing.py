@@ -6,8 +6,16 @@ from typing import Any, Final
 
 from optimiser.errors import BadUse, SheetError
 from optimiser.storage import Store
-from optimiser.study import Event, StudyState, fold, sheet_to_tables, study_to_json, trial_to_json, trials_in_words
-from optimiser.workflow.past import what_happened
+from optimiser.study import (
+    Event,
+    StudyState,
+    fold,
+    sheet_to_tables,
+    study_to_json,
+    trial_to_json,
+    trials_in_words,
+)
+from optimiser.workflow.past import state_again, what_happened
 from optimiser.workflow.stamp import Stamp, one_step
 from optimiser.workflow.views import View
 
@@ -32,7 +40,8 @@ NEW_GOAL: Final = "new goal reference"
 def undo(store: Store, name: str, stamp: Stamp) -> View:
     """Take back the newest step that was not taken back yet, whole; again, and the one before it goes.
 
-    A take is struck out, a table of notes in all its rows; an amendment, a goal reference with the scores that it
+    A take leaves its trial as it was before, so that a proposal waits again; one of the practitioner's own choosing is
+    struck out, a table of notes in all its rows; an amendment, a goal reference with the scores that it
     brought, a sheet or a choice of advisers gives way to what stood before; a proposal that was put aside waits again,
     and the one that came instead waits no more. Takes that one version of the measure scored again go back together,
     so that no two versions are left side by side. With a key that took a step back before, nothing more is taken back.
@@ -119,6 +128,8 @@ def _inverse(event: Event, before: StudyState, now: StudyState) -> tuple[str, di
             return "withdrawn", {"trial": number}
         case "voided":
             return "restored", {"trial": number}
+        case "measured" | "failed" if number in before.trials:
+            return "unmade", {"trial": number}
         case "measured" | "failed" | "restored":
             return "voided", {"trial": number}
     then, there = trial_to_json(before.trials[number]), trial_to_json(now.trials[number])
@@ -159,10 +170,12 @@ def _shown(together: Sequence[Event], before: StudyState) -> str:
     trials = made | of["restored"] if made else of[first.kind]
     told = trials_in_words(trials) if first.trial else ""
     it_is, it_waits, was = ("they are", "they wait", "were") if len(trials) > 1 else ("it is", "it waits", "was")
+    stood = before.trials.get(first.trial or 0)
+    stands = f"{it_is} struck out now" if stood is None else state_again(stood.state)
     instead = f", and {trials_in_words(of['proposed'])} no more" if of["proposed"] else ""
     return {
-        "measured": f"{told}; {it_is} struck out now",
-        "failed": f"{told}; {it_is} struck out now",
+        "measured": f"{told}; {stands}",
+        "failed": f"{told}; {stands}",
         "amended": f"what was put right in {told} ({what_happened(first, before)}); it stands as before",
         "remeasured": f"the new scores of {told}; the earlier ones stand again",
         "voided": f"that {told} {was} struck out; {'they count' if len(trials) > 1 else 'it counts'} again",

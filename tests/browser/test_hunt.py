@@ -117,6 +117,8 @@ def test_a_whole_hunt_from_pairing_to_the_recall_sheet(
     seen.go(f"s/{NAME}/trials", "Trials")
     seen.button("Take back the newest change")
     seen.page.get_by_role("dialog").get_by_role("button", name="Take it back").click()
+    seen.page.get_by_role("dialog").get_by_text("That trial 2 counts again; it is struck out now.").wait_for()
+    seen.page.get_by_role("dialog").get_by_role("button", name="I see").click()
     seen.page.get_by_text("struck out").first.wait_for()
 
     what_if(seen)

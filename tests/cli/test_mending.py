@@ -209,7 +209,52 @@ def test_asking_for_another_is_taken_back_whole(ask: Ask, say: Say, stand: Stand
     assert ask("history", "club-amp", "--again", 2)["same"]
     ask("log", "club-amp", "--trial", 3, "--overall", 50)
     assert [ask("undo", "club-amp")["trial"] for _ in range(2)] == [3, 1]
-    assert ask("history", "club-amp", "--trial", 3)["events"][-1]["kind"] == "voided", "it was made, so it stays"
+    told = [event["kind"] for event in ask("history", "club-amp", "--trial", 3)["events"]]
+    assert told == ["proposed", "measured", "unmade", "withdrawn"]
+
+
+def test_a_take_that_is_taken_back_leaves_its_proposal_waiting(
+    ask: Ask, say: Say, stand: Stand, sheet: Path, recordings: tuple[Path, Path]
+) -> None:
+    """The study stands as if it had not been handed over: the same is proposed, from where the chain stood then."""
+    ask("start", sheet)
+    ask("log", "club-amp", *SET, "--overall", 50)
+    first, before = ask("next", "club-amp"), stand()
+    for words in (
+        ("take", "club-amp", *recordings),
+        ("log", "club-amp", "--trial", 2, "--set", "gain=8:30", *SET[2:], "--overall", 60, "--note", "loud"),
+        ("log", "club-amp", "--trial", 2, "--failed"),
+    ):
+        assert ask(*words)["trial"] == 2
+        assert ask("undo", "club-amp", "--reason", "wrong file")["shown"] == "trial 2; it waits again"
+        assert stand() == before
+        assert ask("next", "club-amp") == first
+    told = [event["kind"] for event in ask("history", "club-amp", "--trial", 2)["events"]]
+    assert told == ["proposed", "measured", "unmade", "measured", "unmade", "failed", "unmade"]
+    said = " ".join(say("history", "club-amp", "--trial", 2).split())
+    assert "trial 2 as before it was made: it waits again, taking back event 4 (wrong file)" in said
+    assert ask("take", "club-amp", *recordings, "--trial", 2)["state"] == "measured"
+    assert [ask("undo", "club-amp")["trial"] for _ in range(2)] == [2, 1]
+    assert "nothing to take back" in ask("undo", "club-amp", code=2)["error"]["message"]
+    assert [trial["state"] for trial in ask("review", "club-amp")["trials"]] == ["void", "waiting"]
+
+
+def test_a_take_made_again_gives_way_to_the_one_before(ask: Ask, stand: Stand, sheet: Path) -> None:
+    ask("start", sheet)
+    ask("next", "club-amp")
+    words = ("log", "club-amp", "--trial", 1)
+    ask(*words, "--failed", "--note", "no line")
+    failed = stand()
+    ask(*words, "--overall", 50)
+    ask("void", "club-amp", 1)
+    void = stand()
+    ask(*words, "--overall", 60)
+    assert ask("undo", "club-amp")["shown"] == "trial 1; it is struck out as before"
+    assert stand() == void
+    assert ask("undo", "club-amp")["kind"] == "voided"
+    assert ask("undo", "club-amp")["shown"] == "trial 1; it is failed as before"
+    assert stand() == failed
+    assert ask("undo", "club-amp")["shown"] == "trial 1; it waits again"
 
 
 def test_a_table_of_notes_is_taken_back_whole_and_counts_again_when_it_is_taken_in_again(

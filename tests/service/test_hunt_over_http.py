@@ -135,6 +135,19 @@ def test_a_goal_and_a_pair_without_a_study_are_jobs_too(
     assert 0 < job["result"]["match"] <= 100
 
 
+def test_a_take_that_is_taken_back_leaves_its_proposal_waiting(client: TestClient) -> None:
+    study = "/api/studies/rehearsal"
+    before = client.get(study).json()
+    client.post(f"{study}/trials", json={"trial": 4, "overall": 61})
+    undone = client.post(f"{study}/undo", json={"reason": "another trial"}).json()
+    assert (undone["kind"], undone["trial"], undone["shown"]) == ("measured", 4, "trial 4; it waits again")
+    after = client.get(study).json()
+    assert {**after, "event": before["event"]} == before
+    told = client.get(f"{study}/history?trial=4").json()["events"]
+    assert [event["kind"] for event in told] == ["proposed", "measured", "unmade"]
+    assert (told[1]["undone_by"], told[2]["undoes"]) == (told[2]["event"], told[1]["event"])
+
+
 def test_what_is_known_is_not_sent_again(client: TestClient) -> None:
     for path in ("/api/studies", "/api/studies/rehearsal", "/api/studies/rehearsal/trials", "/api/events?after=0"):
         first = client.get(path)

@@ -62,6 +62,29 @@ def test_a_withdrawn_proposal_is_gone_and_its_number_is_not_given_again() -> Non
         after.after(Event("withdrawn", {"trial": 2}, AT))
 
 
+@given(
+    earlier=st.lists(st.sampled_from(["measured", "failed", "voided", "declined"]), max_size=4),
+    last=st.sampled_from(["measured", "failed"]),
+)
+def test_a_trial_that_is_unmade_is_all_that_it_was_before(earlier: list[str], last: str) -> None:
+    """Made, failed, struck out and made again in any order: with its newest take gone, the study is as before that."""
+
+    def of(kind: str, place: int) -> Event:
+        if kind in ("voided", "declined"):
+            return Event(kind, {"trial": 2}, AT)
+        trial = Trial({"gain": 9 + place, "stage": "full"}, number=2, overall=50.0 + place, state=kind, note=f"{place}")
+        return Event(kind, {"trial": trial_to_json(trial), "asked": {"gain": 12.0}, "details": {"advice": [kind]}}, AT)
+
+    before = fold([STARTED, measured(1, match=50.0), replace_trial(PROPOSED, 2)])
+    for place, kind in enumerate(earlier):
+        before = before.after(of(kind, place))
+    made = before.after(of(last, 7)).after(Event("heard", {"trial": 2, "correct": 1, "tries": 5, "finished": True}, AT))
+    assert made.study.trial(2).note == "7"
+    assert made.after(Event("unmade", {"trial": 2}, AT)) == before
+    with pytest.raises(NotFound):
+        before.after(Event("unmade", {"trial": 1}, AT))
+
+
 def test_a_goal_that_is_taken_back_leaves_the_one_before() -> None:
     goals = [{"sha256": f"{number}" * 64} for number in (1, 2)]
     events = [Event("goal recorded", {"goal": goal}, AT) for goal in goals]

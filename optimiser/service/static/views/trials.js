@@ -5,7 +5,7 @@ import { ask, field } from "../dialogs.js";
 import { button, h, to } from "../dom.js";
 import { inWords } from "../forms.js";
 import { submit } from "../outbox.js";
-import { isMoved, levelOf, number } from "../words.js";
+import { capital, isMoved, levelOf, number } from "../words.js";
 
 const STATES = { waiting: "waits for its take", failed: "failed", declined: "put aside", void: "struck out" };
 
@@ -42,12 +42,13 @@ function row(study, trial, best) {
 }
 
 /** Take back whatever was changed last; a reason may be given. */
-export function takeBack(name) {
-  return ask({
+export async function takeBack(name) {
+  const asked = await ask({
     title: "Take back the newest change",
     text: "The newest change of this study is undone, whoever made it. Nothing is lost: it stays in what happened.",
     fields: [field("Why, if you like", "reason", { maxlength: 1000 })],
     confirm: "Take it back",
     act: ({ reason }) => submit({ method: "POST", path: path("studies", name, "undo"), body: { reason }, study: name, label: "taking back the newest change" }),
   });
+  if (asked?.told.answer) await ask({ title: "Taken back", text: `${capital(asked.told.answer.shown)}.`, confirm: "I see" });
 }
