@@ -91,6 +91,11 @@ class SettingsSpace:
             raise InvalidSettings(faults)
         return values
 
+    def readable(self, raw: Mapping[str, object]) -> Settings:
+        """What of an arrangement can be read, whatever else is wrong with it."""
+        values, _ = self._read(raw)
+        return self.sorted(values)
+
     def _read(self, raw: Mapping[str, object]) -> tuple[Settings, list[Fault]]:
         values: Settings = {}
         faults: list[Fault] = []
@@ -117,8 +122,11 @@ class SettingsSpace:
 
     def allows(self, settings: Mapping[str, Value]) -> bool:
         """Whether the arrangement may be proposed: complete, within every range, forbidden by no rule."""
-        exists = {name for name in self.by_name if self.exists(name, settings)}
-        return exists == set(settings) and not self.outside(settings)
+        return self.is_whole(settings) and not self.outside(settings)
+
+    def is_whole(self, settings: Mapping[str, Value]) -> bool:
+        """Whether an arrangement has every setting that exists beside the others, and no other one."""
+        return {name for name in self.by_name if self.exists(name, settings)} == set(settings)
 
     def complete(self, settings: Mapping[str, Value], spare: Mapping[str, Value]) -> Settings:
         """Settings made whole: absent ones that exist taken from `spare`, those that do not exist left out."""

@@ -181,8 +181,9 @@ class StudyState:
         return max((*self.trials, *self.proposals), default=0) + 1
 
     def present(self) -> Trial | None:
-        """The trial that was made last, at whose settings the chain still stands."""
-        return self.study.trial(self.last_made) if self.last_made is not None else None
+        """The trial that was made last, at whose settings the chain still stands; None where the sheet cannot tell."""
+        last = self.study.trial(self.last_made) if self.last_made is not None else None
+        return last if last is not None and self.sheet.space.is_whole(last.settings) else None
 
     def _of_study(self, kind: str, body: Mapping[str, Any]) -> "StudyState":
         """What concerns the whole study and no trial."""

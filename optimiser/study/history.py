@@ -5,10 +5,11 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
 
-from optimiser.errors import BadInput, InvalidTrial, NotFound
+from optimiser.errors import BadInput, InvalidSettings, InvalidTrial, NotFound
+from optimiser.space import Settings
 from optimiser.study.overall import Part, combine, nearness, nearness_in_words, parts_of
 from optimiser.study.sheet import StudySheet
-from optimiser.study.trial import Trial
+from optimiser.study.trial import SET_ASIDE, Trial
 
 
 @dataclass(frozen=True)
@@ -18,13 +19,14 @@ class Study:
     Attributes:
         sheet: what the hunt is about.
         trials: every trial by rising number; their settings are read against the sheet, values outside its
-            ranges are kept (see `SettingsSpace.outside`).
+            ranges are kept (see `SettingsSpace.outside`). Of a trial that was struck out or put aside, settings that
+            the sheet cannot read are left out.
         goal_known: whether a goal reference was recorded; also true once a trial carries a goal score.
         advisers: earlier studies on related chains, sorted by name, each without advisers of its own.
 
     Raises:
         BadInput: two advisers of one name.
-        InvalidSettings: a trial's settings that do not fit the sheet.
+        InvalidSettings: settings that do not fit the sheet, of a trial that waits or was made.
         InvalidTrial: a reading off the device's scale, or a number given twice.
     """
 
@@ -53,8 +55,17 @@ class Study:
             raise InvalidTrial(
                 f"The {band.name} cannot be {trial.reading:g}.", f"Its scale goes from {band.low:g} to {band.high:g}."
             )
-        settings = self.sheet.space.parse(trial.settings)
-        return replace(trial, settings=settings, number=trial.number or number)
+        return replace(trial, settings=self._read(trial), number=trial.number or number)
+
+    def _read(self, trial: Trial) -> Settings:
+        """Settings as the sheet reads them; of a trial that counts for nothing as many as it can read."""
+        space = self.sheet.space
+        try:
+            return space.parse(trial.settings)
+        except InvalidSettings:
+            if trial.state not in SET_ASIDE:
+                raise
+            return space.readable(trial.settings)
 
     def with_trial(self, trial: Trial) -> "Study":
         """The study with one trial more; a trial whose number is taken stands in for the old one."""

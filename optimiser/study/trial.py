@@ -11,6 +11,12 @@ from optimiser.errors import InvalidTrial
 STATES: Final = ("waiting", "measured", "failed", "declined", "void")
 """Waiting for its take; measured; the run gave no capture; not wanted by the practitioner; struck out."""
 
+MADE: Final = ("measured", "failed")
+"""States of trials that were made and count: for their figures, or for having failed."""
+
+SET_ASIDE: Final = ("declined", "void")
+"""States of trials that count for nothing, and may have settings that the sheet knows no more."""
+
 STATE_WORDS: Final = {"declined": "put aside", "void": "struck out"}
 """States that people have another word for."""
 

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
 
-from optimiser.errors import BadUse
+from optimiser.errors import BadInput, BadUse, InvalidSettings
 from optimiser.storage import Store
 from optimiser.study import STATE_WORDS, Event, StudyState, Trial, fold
 from optimiser.workflow.stamp import Stamp, as_day, done_before, not_kept
@@ -141,6 +141,15 @@ def _appended(
     """The state after one more event, which is stored when the study can still be read with it."""
     event = Event(kind, body, stamp.iso(), stamp.actor, stamp.reason, stamp.key)
     after = state.after(event)
-    _ = after.study
+    try:
+        _ = after.study
+    except InvalidSettings as error:
+        if kind != "restored":
+            raise
+        unread = ", ".join(fault.key for fault in error.faults)
+        raise BadInput(
+            f"Trial {body['trial']} of {name} cannot count again: the sheet cannot read its {unread} any more.",
+            "Start a sheet that has what the trial was made with, or say with optimiser amend what to read it as.",
+        ) from None
     store.append(name, event)
     return after

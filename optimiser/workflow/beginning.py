@@ -26,7 +26,7 @@ from optimiser.workflow.dry_reels import dry_in_words, dry_of
 from optimiser.workflow.measuring import measure_pair
 from optimiser.workflow.proof_reels import goal_again, layout_of, reel_of_file, reel_of_take
 from optimiser.workflow.stamp import Stamp, done_before, not_kept, one_step
-from optimiser.workflow.undoing import NEW_GOAL
+from optimiser.workflow.undoing import NEW_GOAL, withdrawal
 from optimiser.workflow.views import View
 
 _SHORTEST_S = 2.0
@@ -60,7 +60,8 @@ def start(store: Store, text: str, stamp: Stamp, advisers: Sequence[str] = ()) -
         over = state.carried_to(sheet) if again is None else state.carried_to(state.sheet)
         if over.faults:
             raise SheetError(over.faults)
-        added = [Event("sheet changed", body, stamp.iso(), stamp.actor, stamp.reason, stamp.key)] if changed else []
+        added = [withdrawal(number, why, stamp) for number, why in over.needless.items()]
+        added += [Event("sheet changed", body, stamp.iso(), stamp.actor, stamp.reason, stamp.key)] if changed else []
         added += [advised] if advised is not None else []
         for event in added:
             state = state.after(event)
@@ -95,6 +96,7 @@ def _carried_view(state: StudyState, over: Carried, *, changed: bool) -> View:
             if number in made
         ],
         "dropped": list(over.dropped),
+        "withdrawn": [{"trial": number, "reason": why} for number, why in over.needless.items()],
         "outside": [
             {"trial": number, "settings": names, "shown": [_where(space, made[number], name) for name in names]}
             for number, names in outside.items()
@@ -123,7 +125,8 @@ def _advised(store: Store, sheet: StudySheet, advisers: Sequence[str], stamp: St
         over = now.carried_to(sheet)
         if over.faults:
             raise SheetError(over.faults)
-        state = replace(now, sheet=sheet, trials=over.trials)
+        kept = {number: trial for number, trial in over.trials.items() if number not in over.needless}
+        state = replace(now, sheet=sheet, trials=kept)
     return chosen(store, state, advisers, replace(stamp, key=f"{stamp.key} advisers" if stamp.key else ""))
 
 

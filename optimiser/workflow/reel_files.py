@@ -180,7 +180,13 @@ def _order(state: StudyState, wish: ReelWish) -> tuple[str, ...]:
         return riffs_of_proof(state)
     if not orders:
         return LEARNING_RIFFS
-    return tuple(_settings_to_learn(state.study, wish.trial)[orders[0].name])
+    settings = _settings_to_learn(state.study, wish.trial)
+    if orders[0].name not in settings:
+        raise BadUse(
+            f"The sheet no longer has the riffs that trial {wish.trial} plays.",
+            f"Name another trial, or ask optimiser next {state.sheet.name} for one.",
+        )
+    return tuple(settings[orders[0].name])
 
 
 def _settings_to_learn(study: Study, number: int | None) -> Mapping[str, Any]:

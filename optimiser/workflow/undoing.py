@@ -1,6 +1,7 @@
 """Taking back what one step of somebody changed, however many events it wrote."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import replace
 from itertools import takewhile
 from typing import Any, Final
 
@@ -64,12 +65,12 @@ def undo(store: Store, name: str, stamp: Stamp) -> View:
         numbers = [event.number for event in together]
         added: list[Event] = []
         for event in together:
-            kind, body = _inverse(event, before, now)
-            body |= {"undoes": event.number, "with": numbers}
-            added.append(Event(kind, body, stamp.iso(), stamp.actor, stamp.reason, "" if added else stamp.key))
-            now = now.after(added[-1])
+            for one in _inverses(event, before, now, stamp):
+                body = {**one.body, "undoes": event.number, "with": numbers}
+                added.append(replace(one, body=body, key="" if added else stamp.key))
+                now = now.after(added[-1])
         _ = now.study
-        store.append(name, *one_step(added, len(events) + 1))
+        events = (*events, *store.append(name, *one_step(added, len(events) + 1)))
     return _taken_back(events, together)
 
 
@@ -87,7 +88,9 @@ def _together(events: Sequence[Event]) -> list[Event]:
         event
         for event in reversed(kept)
         if _first(event, events) == first
-        and (event.kind in UNDOABLE or (event.kind == "proposed" and event.trial in waiting))
+        and (
+            event.kind in UNDOABLE or event.kind == "withdrawn" or (event.kind == "proposed" and event.trial in waiting)
+        )
     ]
 
 
@@ -112,13 +115,27 @@ def _first(event: Event, events: Sequence[Event]) -> int:
     return event.number
 
 
+def withdrawal(number: int, why: str, stamp: Stamp) -> Event:
+    """The event by which a proposal waits no more."""
+    return Event("withdrawn", {"trial": number}, stamp.iso(), stamp.actor, why)
+
+
+def _inverses(event: Event, before: StudyState, now: StudyState, stamp: Stamp) -> Iterator[Event]:
+    """The events that take another one back: proposals that need a sheet go before it does."""
+    if event.kind == "sheet changed":
+        over = now.carried_to(before.sheet)
+        if over.faults:
+            raise SheetError(over.faults)
+        yield from (withdrawal(number, why, stamp) for number, why in over.needless.items())
+    kind, body = _inverse(event, before, now)
+    yield Event(kind, body, stamp.iso(), stamp.actor, stamp.reason)
+
+
 def _inverse(event: Event, before: StudyState, now: StudyState) -> tuple[str, dict[str, Any]]:
     """Kind and body of the event that takes another one back."""
     number = event.trial or 0
     match event.kind:
         case "sheet changed":
-            if faults := now.carried_to(before.sheet).faults:
-                raise SheetError(faults)
             return "sheet changed", {"sheet": sheet_to_tables(before.sheet)}
         case "advisers chosen":
             return "advisers chosen", {"advisers": [study_to_json(adviser) for adviser in before.advisers]}
@@ -126,6 +143,8 @@ def _inverse(event: Event, before: StudyState, now: StudyState) -> tuple[str, di
             return "goal recorded", {"goal": before.goal}
         case "proposed":
             return "withdrawn", {"trial": number}
+        case "withdrawn":
+            return "proposed", {"proposal": {**before.proposals[number], "settings": before.trials[number].settings}}
         case "voided":
             return "restored", {"trial": number}
         case "measured" | "failed" if number in before.trials:
@@ -148,22 +167,29 @@ def _nothing(entry: str) -> str | None:
 
 def _taken_back(events: Sequence[Event], together: Sequence[Event]) -> View:
     """What was taken back, the same however often it is asked for."""
-    first = together[-1]
-    state = fold(events[: first.number])
+    first = _head(together)
+    numbers = [event.number for event in together]
+    gone = {event.trial or 0 for event in events if event.body.get("undoes") in numbers and event.kind == "withdrawn"}
+    state = fold(events[: together[-1].number - 1])
     return {
         "study": state.sheet.name,
         "event": first.number,
         "kind": first.kind,
         "trial": first.trial,
-        "trials": sorted({event.trial for event in together if event.trial is not None}),
-        "shown": _shown(together, fold(events[: first.number - 1])),
+        "trials": sorted({event.trial for event in together if event.trial is not None} | gone),
+        "shown": _shown(together, state, gone),
     }
 
 
-def _shown(together: Sequence[Event], before: StudyState) -> str:
-    """In words what was taken back, and how things stand now."""
-    first = together[-1]
-    of = {kind: {e.trial or 0 for e in together if e.kind == kind} for kind in (*UNDOABLE, "proposed")}
+def _head(together: Sequence[Event]) -> Event:
+    """What a step was taken for: the first of it that is a change of its own."""
+    return next(event for event in reversed(together) if event.kind in UNDOABLE)
+
+
+def _shown(together: Sequence[Event], before: StudyState, gone: Collection[int]) -> str:
+    """In words what was taken back, and how things stand now; `gone` are proposals that wait no more."""
+    first = _head(together)
+    of = {kind: {e.trial or 0 for e in together if e.kind == kind} for kind in (*UNDOABLE, "proposed", "withdrawn")}
     if first.kind == "goal recorded":
         return _goal_shown(first, before, of["amended"])
     made = of["measured"] | of["failed"]
@@ -172,7 +198,7 @@ def _shown(together: Sequence[Event], before: StudyState) -> str:
     it_is, it_waits, was = ("they are", "they wait", "were") if len(trials) > 1 else ("it is", "it waits", "was")
     stood = before.trials.get(first.trial or 0)
     stands = f"{it_is} struck out now" if stood is None else state_again(stood.state)
-    instead = f", and {trials_in_words(of['proposed'])} no more" if of["proposed"] else ""
+    instead = f", and {trials_in_words(gone)} no more" if gone else ""
     return {
         "measured": f"{told}; {stands}",
         "failed": f"{told}; {stands}",
@@ -181,9 +207,15 @@ def _shown(together: Sequence[Event], before: StudyState) -> str:
         "voided": f"that {told} {was} struck out; {'they count' if len(trials) > 1 else 'it counts'} again",
         "restored": f"that {told} {'count' if len(trials) > 1 else 'counts'} again; {it_is} struck out now",
         "declined": f"that {told} {was} put aside; {it_waits} again{instead}",
-        "sheet changed": "the newest version of the sheet; the one before stands again",
+        "sheet changed": f"the newest sheet; the one before stands again{_waiting(of['withdrawn'], gone)}",
         "advisers chosen": "the choice of advisers; what was chosen before stands again",
     }[first.kind]
+
+
+def _waiting(again: Collection[int], gone: Collection[int]) -> str:
+    """In words which proposals wait again with a sheet, and which no more without it."""
+    back = f", {trials_in_words(again)} wait{'s' * (len(again) == 1)} again" if again else ""
+    return back + (f", and {trials_in_words(gone)} wait{'s' * (len(gone) == 1)} no more" if gone else "")
 
 
 def _goal_shown(event: Event, before: StudyState, rescored: Collection[int]) -> str:

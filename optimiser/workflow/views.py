@@ -40,7 +40,7 @@ def trial_view(state: StudyState, trial: Trial) -> View:
         "day": trial.day,
         "settings": dict(trial.settings),
         "shown": space.show(trial.settings),
-        "outside": list(space.outside(trial.settings)),
+        "outside": [*_unread(state, trial), *space.outside(trial.settings)],
         "asked": dict(state.asked[number]) if number in state.asked else None,
         "overall": scored[0] if scored else None,
         "overall_se": scored[1] if scored else None,
@@ -58,6 +58,12 @@ def trial_view(state: StudyState, trial: Trial) -> View:
         **{name: details.get(name, []) for name in ("advice", "sweep")},
         "warnings": [*details.get("warnings", []), *_slips(state, number), *_left_out(state, number)],
     }
+
+
+def _unread(state: StudyState, trial: Trial) -> list[str]:
+    """Settings that a trial has and the sheet cannot read any more."""
+    kept = state.trials.get(trial.number or 0, trial).settings
+    return [name for name in kept if name not in trial.settings]
 
 
 def _slips(state: StudyState, number: int) -> Iterator[str]:

@@ -353,6 +353,60 @@ def test_a_waiting_proposal_that_the_new_sheet_forbids_is_withdrawn(ask: Ask, sh
     assert ask("history", "club-amp", "--trial", "1")["events"][-1]["reason"] == "the sheet has changed"
 
 
+def test_a_riff_may_go_where_only_proposals_and_struck_out_trials_play_it(
+    ask: Ask, say: Say, stand: Stand, sheet: Path
+) -> None:
+    """What waits and needs it waits no more, with the same step and back with it; a trial that counts is in the way."""
+    without = sheet.read_text()
+    with_slide = without.replace('"two-note"]', '"two-note", "slide"]')
+    slide = (*SET[:-1], "riffs=slide,chugs,held chord,run,two-note")
+    ask("start", sheet)
+    ask("log", "club-amp", *SET, "--overall", 50)
+    before = stand()
+    sheet.write_text(with_slide)
+    ask("start", sheet)
+    ask("log", "club-amp", *slide, "--overall", 60)
+    waits = ask("next", "club-amp")["proposals"][0]
+    assert "slide" in waits["settings"]["riffs"]
+    sheet.write_text(without)
+    counts = ask("start", sheet, code=3)["error"]["message"]
+    assert "trial 2 at slide, chugs, held chord, run, two-note" in counts
+    assert "3" not in counts.split(", expected")[0]
+    ask("void", "club-amp", 2)
+    there = stand()
+
+    (gone,) = ask("start", sheet, "--reason", "it hums")["withdrawn"]
+    assert (gone["trial"], "riffs at" in gone["reason"]) == (3, True)
+    told = ask("history", "club-amp")["events"][-2:]
+    assert [(event["kind"], event["trial"]) for event in told] == [("withdrawn", 3), ("sheet changed", None)]
+    assert told[1]["part_of"] == told[0]["event"]
+    struck = stand()["trials"][1]
+    assert (struck["state"], struck["outside"], struck["settings"]["gain"]) == ("void", ["riffs"], 13.0)
+    refused = ask("unvoid", "club-amp", 2, code=3)["error"]
+    assert refused["message"].endswith("cannot count again: the sheet cannot read its riffs any more.")
+    asked = ask("next", "club-amp")["proposals"][0]
+    assert (asked["trial"], asked["since_trial"]) == (4, None), "where the chain stands, the sheet cannot tell"
+    assert "slide" not in asked["settings"]["riffs"]
+    reel = ask("reel", "club-amp", "--kind", "learning", "--trial", 2, "--out", "/dev/null", code=2)["error"]
+    assert reel["message"] == "The sheet no longer has the riffs that trial 2 plays."
+
+    said = ask("undo", "club-amp")["shown"]
+    assert said == "the newest sheet; the one before stands again, trial 3 waits again"
+    assert stand()["trials"][:3] == there["trials"]
+    assert ask("history", "club-amp", "--again", 3)["same"]
+    assert ask("unvoid", "club-amp", 2)["settings"]["riffs"][0] == "slide"
+    assert ask("undo", "club-amp")["kind"] == "restored"
+    assert [ask("undo", "club-amp")["kind"] for _ in range(2)] == ["voided", "measured"]
+    said = " ".join(say("undo", "club-amp").split())
+    assert "the one before stands again, and trial 3 waits no more" in said
+    assert stand()["trials"][0] == before["trials"][0]
+    assert [(trial["trial"], trial["state"]) for trial in stand()["trials"]] == [
+        (1, "measured"),
+        (2, "void"),
+        (4, "waiting"),
+    ]
+
+
 @pytest.mark.parametrize(
     ("words", "code", "told"),
     [
@@ -405,16 +459,19 @@ def test_what_changed_is_said_in_words_and_rounded_figures(
     assert re.search(r"[a-z]_[a-z]|\d\.\d\d", said) is None
 
 
-def test_a_version_that_trials_rest_on_cannot_be_undone_and_says_which(logged: Ask, sheet: Path) -> None:
+def test_a_trial_that_was_struck_out_keeps_what_the_sheet_before_cannot_read(logged: Ask, sheet: Path) -> None:
+    """It stands in the way of no version, and has its settings again with the sheet that knows them."""
     text = sheet.read_text() + '[settings.presence]\nkind = "knob"\nlow = 0\nhigh = 10\n[before]\npresence = 5\n'
     sheet.write_text(text)
     logged("start", str(sheet))
     logged("log", "club-amp", *SET, "--set", "presence=7", "--overall", "70")
-    logged("undo", "club-amp")
-    logged("unvoid", "club-amp", "4")
-    refused = [logged("undo", "club-amp")["kind"], logged("undo", "club-amp", code=3)["error"]["message"]]
-    assert refused[0] == "restored"
-    assert "trials 1 to 3 at 5; trial 4 at 7" in refused[1]
+    assert [logged("undo", "club-amp")["kind"] for _ in range(2)] == ["measured", "sheet changed"]
+    assert "presence" not in logged("review", "club-amp")["trials"][3]["settings"]
+    assert "its presence any more" in logged("unvoid", "club-amp", "4", code=3)["error"]["message"]
+    logged("start", str(sheet))
+    assert logged("unvoid", "club-amp", "4")["settings"]["presence"] == 7.0
+    sheet.write_text(text[: text.index("[settings.presence]")])
+    assert "trials 1 to 3 at 5; trial 4 at 7" in logged("start", str(sheet), code=3)["error"]["message"]
 
 
 def test_a_trial_s_state_and_what_happened_to_it_have_one_word_each(logged: Ask, say: Say) -> None:

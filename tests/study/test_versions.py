@@ -175,6 +175,32 @@ def test_struck_out_trials_are_carried_too() -> None:
     assert let_back.study.trial(2).settings["presence"] == 12.0
 
 
+@pytest.mark.parametrize("kind", ["voided", "declined"])
+def test_what_counts_for_nothing_stands_in_the_way_of_no_version_unless_it_would_be_misread(kind: str) -> None:
+    """A riff and a whole setting may go, and their values are there again with the sheet that knows them."""
+    of = {"riffs": ["run", "two-note", "chugs"], "mic": "edge"}
+    state = _begun(_made(1, riffs=["run", "two-note"]), _made(2, **of), Event(kind, {"trial": 2}, AT))
+    mic = FIRST[FIRST.index("[settings.mic]") : FIRST.index("[settings.riffs]")]
+    bare = FIRST.replace(mic, "").replace('"chugs", "run", "two-note"', '"run", "two-note"')
+    over = state.carried_to(load_sheet(bare))
+    assert (over.faults, over.needless, over.dropped) == ((), {}, ("mic",))
+    without = state.after(_changed(bare))
+    assert without.study.trial(2).settings == {"gain": 11.2}
+    again = without.after(_changed(FIRST + "[before]\nmic = 'cap'\n")).study.trial(2).settings
+    assert again["riffs"] == of["riffs"]
+    assert again["mic"] == ("edge" if kind == "voided" else "cap"), "what is put aside is nobody's memory"
+    misread = state.carried_to(load_sheet(FIRST.replace(GAIN, "low = 0\nhigh = 20")))
+    assert "trials 1 and 2 are told as clock times" in _fault_in(misread)
+
+
+def test_a_proposal_that_cannot_be_made_under_a_version_is_needless_to_it() -> None:
+    waits = {"trial": 2, "settings": {"gain": 11.0, "mic": "edge", "riffs": ["chugs", "run", "two-note"]}}
+    state = _begun(_made(1), Event("proposed", {"proposal": waits}, AT))
+    over = state.carried_to(load_sheet(FIRST.replace('name = "edge"', 'name = "rim"')))
+    assert (over.faults, list(over.needless)) == ((), [2])
+    assert over.needless[2] == "the sheet no longer fits it: mic at edge"
+
+
 def test_the_completed_trials_are_used_by_the_belief() -> None:
     """A new setting has been seen at one value only: trials at it keep their scores, and others are open."""
     state = _begun(*(_made(number) for number in range(1, 6)), _changed(FIRST + PRESENCE))

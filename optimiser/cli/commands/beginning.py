@@ -67,6 +67,8 @@ def _say_carried(view: View) -> Iterator[str]:
         by_value.setdefault((entry["setting"], entry["shown"]), []).append(entry["trial"])
     for (name, shown), numbers in by_value.items():
         yield from paragraph(f"{trials_in_words(numbers)} taken to have {name} at {shown}", 10, "Filled:")
+    for entry in view["withdrawn"]:
+        yield from paragraph(f"trial {entry['trial']} waits no more; {entry['reason']}", 10, "Gone:")
     for name in view["dropped"]:
         yield from paragraph(f"{name} is no setting any more; no trial differed in it", 10, "Dropped:")
     beyond: dict[str, list[int]] = {}
