@@ -4,10 +4,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
 
-from optimiser.errors import BadInput, BadUse, InvalidSettings
+from optimiser.errors import BadInput, BadUse, InvalidRecording, InvalidSettings, NotFound
 from optimiser.storage import Store
 from optimiser.study import STATE_WORDS, Event, StudyState, Trial, fold
-from optimiser.workflow.stamp import Stamp, as_day, done_before, not_kept
+from optimiser.workflow.goal_scores import caught_up
+from optimiser.workflow.stamp import Stamp, as_day, done_before, not_kept, one_step
 from optimiser.workflow.takes import scores_of_failed
 from optimiser.workflow.views import View, trial_view
 
@@ -53,7 +54,8 @@ def amend(store: Store, name: str, number: int, amendment: Amendment, stamp: Sta
         changes = _changes(state, trial, amendment) if known is None else dict(known.body["changes"])
         if known is None and changes:
             body = {"trial": number, "changes": changes}
-            state = _appended(store, name, state, "amended", body, stamp)
+            event = Event("amended", body, stamp.iso(), stamp.actor, stamp.reason, stamp.key)
+            state = _appended(store, name, state, event)
     view = {**trial_view(state, state.study.trial(number)), "changed": sorted(changes)}
     return {**view, "remark": "" if known else not_kept(stamp, f"{name} {number}", written=bool(changes))}
 
@@ -69,17 +71,40 @@ def void(store: Store, name: str, number: int, stamp: Stamp) -> View:
 
 
 def unvoid(store: Store, name: str, number: int, stamp: Stamp) -> View:
-    """Let a trial that was struck out count again.
+    """Let a trial that was struck out count again, scored against the goal reference that was recorded meanwhile.
 
     Raises:
         NotFound: no such study or trial.
         BadUse: a trial that was not made yet.
     """
-    return _restated(store, name, number, "restored", stamp)
+    before = fold(store.events(name))
+    missed = _missed(store, before, number, stamp)
+    with store.writing():
+        if _standing(fold(store.events(name)), number) != _standing(before, number):
+            missed = _missed(store, fold(store.events(name)), number, stamp)
+        return _restated(store, name, number, "restored", stamp, missed)
 
 
-def _restated(store: Store, name: str, number: int, kind: str, stamp: Stamp) -> View:
-    """Strike a trial out or let it count again, where it does not stand so already."""
+def _standing(state: StudyState, number: int) -> tuple[object, ...]:
+    """What the score that a trial missed hangs on."""
+    return state.goals, state.proof_reels, state.details.get(number), state.trials.get(number)
+
+
+def _missed(store: Store, state: StudyState, number: int, stamp: Stamp) -> Event | str | None:
+    """The score that a struck-out trial missed, or in words why it cannot be had; None where it missed none."""
+    if _made(state, number).state != "void" or state.before_void.get(number, "measured") != "measured":
+        return None
+    try:
+        return caught_up(store, state, number, stamp)
+    except (NotFound, InvalidRecording) as error:
+        return (
+            f"It has no score against the goal reference, which was recorded meanwhile: {error.message} Bring the "
+            "recordings back, strike it out and let it count again, and it gets one."
+        )
+
+
+def _restated(store: Store, name: str, number: int, kind: str, stamp: Stamp, missed: Event | str | None = None) -> View:
+    """Strike a trial out or let it count again with the score that it missed, where it does not stand so already."""
     with store.writing():
         events = store.events(name)
         state = fold(events)
@@ -87,9 +112,12 @@ def _restated(store: Store, name: str, number: int, kind: str, stamp: Stamp) -> 
         known = done_before(events, stamp, kind)
         changed = known is None and not stands
         if changed:
-            state = _appended(store, name, state, kind, {"trial": number}, stamp)
-    view = {**trial_view(state, state.study.trial(number)), "changed": ["state"] if changed else []}
-    return {**view, "remark": "" if known else not_kept(stamp, f"{name} {number}", written=changed)}
+            own = Event(kind, {"trial": number}, stamp.iso(), stamp.actor, stamp.reason, stamp.key)
+            state = _appended(store, name, state, own, *([missed] if isinstance(missed, Event) else []))
+    entries = ["state", *(missed.body["changes"] if isinstance(missed, Event) else ())]
+    view = {**trial_view(state, state.study.trial(number)), "changed": sorted(entries) if changed else []}
+    remark = "" if known else not_kept(stamp, f"{name} {number}", written=changed)
+    return {**view, "remark": missed if changed and isinstance(missed, str) else remark}
 
 
 def _made(state: StudyState, number: int) -> Trial:
@@ -135,21 +163,19 @@ def _check_failed(state: StudyState, trial: Trial, amendment: Amendment) -> None
         )
 
 
-def _appended(
-    store: Store, name: str, state: StudyState, kind: str, body: Mapping[str, Any], stamp: Stamp
-) -> StudyState:
-    """The state after one more event, which is stored when the study can still be read with it."""
-    event = Event(kind, body, stamp.iso(), stamp.actor, stamp.reason, stamp.key)
-    after = state.after(event)
+def _appended(store: Store, name: str, state: StudyState, *events: Event) -> StudyState:
+    """The state after a step more, which is stored when the study can still be read with it."""
+    for event in events:
+        state = state.after(event)
     try:
-        _ = after.study
+        _ = state.study
     except InvalidSettings as error:
-        if kind != "restored":
+        if events[0].kind != "restored":
             raise
         unread = ", ".join(fault.key for fault in error.faults)
         raise BadInput(
-            f"Trial {body['trial']} of {name} cannot count again: the sheet cannot read its {unread} any more.",
+            f"Trial {events[0].trial} of {name} cannot count again: the sheet cannot read its {unread} any more.",
             "Start a sheet that has what the trial was made with, or say with optimiser amend what to read it as.",
         ) from None
-    store.append(name, event)
-    return after
+    store.append(name, *one_step(events, len(store.events(name)) + 1))
+    return state

@@ -23,8 +23,8 @@ from optimiser.study import (
 )
 from optimiser.workflow.advising import advised_view, advisers_view, chosen
 from optimiser.workflow.dry_reels import dry_in_words, dry_of
-from optimiser.workflow.measuring import measure_pair
-from optimiser.workflow.proof_reels import goal_again, layout_of, reel_of_file, reel_of_take
+from optimiser.workflow.goal_scores import scored_against
+from optimiser.workflow.proof_reels import goal_again, reel_of_file, reel_of_take
 from optimiser.workflow.stamp import Stamp, done_before, not_kept, one_step
 from optimiser.workflow.undoing import NEW_GOAL, withdrawal
 from optimiser.workflow.views import View
@@ -186,7 +186,6 @@ def _rescored(
     """What becomes of the takes of the newest goal reference's reel, and the trials whose takes are of another one."""
     events, others = [], []
     goal: Mapping[str, Any] = state.goals[-1]
-    path = store.audio.path(goal["sha256"])
     for trial in state.study.in_state("measured"):
         number = trial.number or 0
         details = state.details.get(number, {})
@@ -197,10 +196,6 @@ def _rescored(
             others.append(number)
             continue
         tell(f"scoring trial {number} against the goal reference")
-        files = [store.audio.path(details[part]["sha256"]) for part in ("reference", "capture")]
-        measured = measure_pair(files[0], files[1], path, layout_of(state, reel or goal["reel"]))[0]
-        changes: dict[str, Any] = {part: getattr(measured, part) for part in ("goal", "goal_se", "articulation_kept")}
-        steps = {part: asdict(measured)[part] for part in ("goal_parts", "goal_parts_without")}
-        body = {"trial": number, "changes": changes, "details": {**steps, "goal": dict(goal)}}
+        body = scored_against(store, state, number, goal, reel)
         events.append(Event("amended", body, stamp.iso(), stamp.actor, NEW_GOAL))
     return events, others

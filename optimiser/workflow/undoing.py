@@ -152,7 +152,7 @@ def _inverse(event: Event, before: StudyState, now: StudyState) -> tuple[str, di
         case "measured" | "failed" | "restored":
             return "voided", {"trial": number}
     then, there = trial_to_json(before.trials[number]), trial_to_json(now.trials[number])
-    entries = {name for name in (*then, *there) if name != "trial" and then.get(name) != there.get(name)}
+    entries = [name for name in event.body.get("changes", ("state",)) if then.get(name) != there.get(name)]
     body: dict[str, Any] = {"trial": number, "changes": {n: then.get(n, _nothing(n)) for n in sorted(entries)}}
     if event.kind == "remeasured":
         return event.kind, {**body, "details": dict(before.details[number])}

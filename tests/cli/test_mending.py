@@ -194,6 +194,47 @@ def test_an_older_store_tells_by_the_reason_what_a_goal_reference_brought(
     assert stand() == before
 
 
+def test_a_trial_that_is_let_back_in_has_the_score_that_it_missed(
+    ask: Ask, say: Say, stand: Stand, sheet: Path, recordings: tuple[Path, Path], store: Path
+) -> None:
+    """Struck out while the goal reference was recorded: it stands as if it had counted all the while."""
+    ask("start", sheet)
+    for words in (SET, OTHER):
+        ask("take", "club-amp", *recordings, *words)
+    ask("goal", "club-amp", recordings[0])
+    first = stand()
+    ask("undo", "club-amp")
+    ask("void", "club-amp", 2)
+    ask("goal", "club-amp", recordings[0])
+    before = stand()
+    assert before["trials"][1]["goal"] is None
+    assert ask("unvoid", "club-amp", 2)["changed"] == ["articulation_kept", "goal", "goal_se", "state"]
+    assert stand() == first
+    assert ask("undo", "club-amp")["shown"] == "that trial 2 counts again; it is struck out now"
+    assert stand() == before
+    said = " ".join(say("unvoid", "club-amp", 2).split())
+    assert f"recorded meanwhile: goal {first['trials'][1]['goal']:.1f}" in said
+    assert [event["kind"] for event in ask("history", "club-amp", "--trial", 2)["events"]][-2:] == [
+        "restored",
+        "amended",
+    ]
+    assert ask("unvoid", "club-amp", 2)["changed"] == []
+
+    ask("void", "club-amp", 2)
+    ask("goal", "club-amp", recordings[1])
+    ask("export", "club-amp", store.with_suffix(".json"))
+    taken = json.loads(store.with_suffix(".json").read_text())["events"][2]["body"]
+    capture = taken["details"]["capture"]["sha256"]
+    (kept,) = [path for path in store.parent.rglob("*") if path.name.startswith(capture)]
+    kept.rename(store.with_suffix(".away"))
+    without = ask("unvoid", "club-amp", 2)
+    assert (without["state"], without["changed"]) == ("measured", ["state"])
+    assert "strike it out and let it count again" in without["remark"]
+    ask("void", "club-amp", 2)
+    store.with_suffix(".away").rename(kept)
+    assert "goal" in ask("unvoid", "club-amp", 2)["changed"]
+
+
 def test_asking_for_another_is_taken_back_whole(ask: Ask, say: Say, stand: Stand, sheet: Path) -> None:
     """The first proposal waits again, the other one no more, and its number is not given a second time."""
     ask("start", sheet)

@@ -7,7 +7,7 @@ import typer
 
 from optimiser.cli.commands.words import KeyWord, SetWords, StudyName, assignments, figure, stamp
 from optimiser.cli.outcome import AsJson, Outcome, StoreUrl, View
-from optimiser.cli.printing import columns, of_100, paragraph, whole
+from optimiser.cli.printing import columns, of_100, paragraph, plus_minus, whole
 from optimiser.errors import BadUse
 
 TrialNumber = Annotated[int, typer.Argument(metavar="TRIAL", help="The trial's number.")]
@@ -102,14 +102,21 @@ def unvoid(
 def _say_unvoid(view: View) -> Iterator[str]:
     counts = "counts again" if view["changed"] else "was not struck out"
     yield f"Trial {view['trial']} of {view['study']} {counts}: {view['state']}."
+    if "goal" in view["changed"]:
+        yield from paragraph(
+            "Scored against the goal reference, which was recorded meanwhile: "
+            f"goal {plus_minus(view['goal'], view['goal_se'])}."
+        )
     yield from _say_remark(view)
 
 
 def _say_remark(view: View) -> Iterator[str]:
-    """That a reason was not kept, with the command to be copied in one piece."""
-    told, _, command = view["remark"].partition(": ")
-    if command:
-        yield from whole(f"{told}:", command)
+    """What there is to say besides, a command at its end in one piece to be copied."""
+    told, colon, command = view["remark"].rpartition(": ")
+    if command.startswith("optimiser "):
+        yield from whole(told + colon.strip(), command)
+    elif view["remark"]:
+        yield from paragraph(view["remark"])
 
 
 def undo(
