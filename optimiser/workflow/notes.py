@@ -1,44 +1,44 @@
-"""Old notes from a table, one row a trial: all of them or none."""
+"""Old notes from a table, one line a trial: all of them or none."""
 
 import csv
-import hashlib
 import io
-from collections import Counter
-from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
 
 from optimiser.errors import NOTHING, BadInput, BadUse, Fault, InvalidSettings
 from optimiser.storage import Store
-from optimiser.study import Event, StudyState, Trial, canonical_json, fold, trial_to_json
+from optimiser.study import ENTRY_WORDS, Event, StudyState, Trial, fold, trial_to_json, trials_in_words
 from optimiser.workflow.files import read_text
+from optimiser.workflow.known_notes import (
+    FIGURES,
+    TAKEN_AGAIN,
+    Earlier,
+    Line,
+    differs,
+    earlier_lines,
+    fresh_key,
+    matched,
+    source_of,
+)
 from optimiser.workflow.stamp import Stamp, as_day, one_step
 from optimiser.workflow.takes import scores_of_failed
+from optimiser.workflow.undoing import newest_step
 from optimiser.workflow.views import View
 
-FIGURES: Final = ("overall", "match", "goal", "articulation", "reading", "ear")
 OTHERS: Final = ("day", "note", "failed")
 DELIMITERS: Final = ",;\t"
 FAULTS_TOLD: Final = 20
 """So many faulty lines are told at once; the rest waits until these are mended."""
 
-TAKEN_AGAIN: Final = "taken in again"
-"""Reason for which a row counts again."""
-
 YES: Final = ("yes", "y", "true", "1", "x", "failed")
 
 
-@dataclass(frozen=True)
-class _Row:
-    """One line of the table: its number as an editor counts, and its cells by the names that the study knows."""
-
-    line: int
-    cells: Mapping[str, str]
-
-
 def import_notes(store: Store, name: str, file: Path, columns: Mapping[str, str], stamp: Stamp) -> View:
-    """Take in a table of old trials; a row that was taken in before is left alone, and counts again if it was undone.
+    """Take in a table of old trials. A line that came in before is left alone, and counts again if it was taken back.
+
+    Lines are known by what they say, in whichever order and format and whatever their columns are called now.
 
     Args:
         store: an open store.
@@ -49,43 +49,57 @@ def import_notes(store: Store, name: str, file: Path, columns: Mapping[str, str]
 
     Raises:
         NotFound: no such study or file.
-        BadUse: a column that the table lacks, or a name that the study lacks.
-        BadInput: rows that cannot be; every one of them is told, and nothing is stored.
+        BadUse: a column that the table lacks, a name that the study lacks, or lines that are in and say something
+            else now.
+        BadInput: lines that cannot be; every one of them is told. Nothing is stored in either case.
     """
     text = read_text(file)
     with store.writing():
         events = store.events(name)
         state = fold(events)
-        rows, ignored = _rows(text, state, columns)
-        known = {event.key: event for event in events}
-        keyed = list(zip(rows, _keys(rows), strict=True))
-        fresh = [(row, key) for row, key in keyed if key not in known]
-        added = _events(state, fresh, file.name, stamp)
-        before = [known[key].trial or 0 for _, key in keyed if key in known]
-        back = [number for number in before if _was_undone(events, state, number)]
+        lines, ignored = _lines(text, state, columns)
+        read = [_read(line, state, stamp.day(state.sheet)) for line in lines]
+        matches = matched(read, earlier_lines(events, state))
+        if matches.otherwise:
+            raise _in_already(name, events, matches.otherwise)
+        keys = {event.key for event in events if event.key}
+        added = _events(state, matches.fresh, file.name, stamp, keys)
+        numbers = [event.body["trial"]["trial"] for event in added]
+        back = [one.trial.number for one in matches.again]
         added += [Event("restored", {"trial": n}, stamp.iso(), stamp.actor, TAKEN_AGAIN) for n in back]
         store.append(name, *one_step(added, len(events) + 1))
-    numbers = [event.body["trial"]["trial"] for event in added[: len(fresh)]]
-    return {"study": name, "trials": numbers, "known": len(before), "restored": back, "ignored": ignored}
+    known = len(matches.known) + len(matches.again)
+    return {"study": name, "trials": numbers, "known": known, "restored": back, "ignored": ignored}
 
 
-def _was_undone(events: Sequence[Event], state: StudyState, number: int) -> bool:
-    """Whether a row counts for nothing because its table was taken back, and not because it was struck out."""
-    if state.trials[number].state != "void":
-        return False
-    last = next(event for event in reversed(events) if event.kind == "voided" and event.trial == number)
-    undone = events[last.body["undoes"] - 1] if "undoes" in last.body else None
-    return undone is not None and (undone.kind != "restored" or undone.reason == TAKEN_AGAIN)
+def _in_already(name: str, events: Sequence[Event], otherwise: Sequence[tuple[Line, Earlier]]) -> BadUse:
+    """That lines are in and say something else now, and how to put that right."""
+    names = dict.fromkeys(entry for line, one in otherwise for entry in differs(line, one))
+    trials = trials_in_words({one.trial.number or 0 for _, one in otherwise})
+    back = {event.number for event in newest_step(events)}
+    are = "line is" if len(otherwise) == 1 else "lines are"
+    if all(one.event in back for _, one in otherwise):
+        mend = f"Take them back with optimiser undo {name}, then import the table again."
+    else:
+        mend = (
+            f"optimiser amend {name} TRIAL puts one right, optimiser undo {name} goes back step by step; a line that "
+            f"is another run comes in with optimiser log {name}."
+        )
+    told = " and ".join(ENTRY_WORDS.get(entry, entry) for entry in names)
+    return BadUse(
+        f"{len(otherwise)} {are} in already, as {trials}, with another {told} or none.", f"Nothing was taken in. {mend}"
+    )
 
 
-def _rows(text: str, state: StudyState, columns: Mapping[str, str]) -> tuple[list[_Row], list[str]]:
-    """The rows that hold anything, and the columns that mean nothing to the study."""
-    head = text.partition("\n")[0]
+def _lines(text: str, state: StudyState, columns: Mapping[str, str]) -> tuple[list[Line], list[str]]:
+    """The lines that hold anything, and the columns that mean nothing to the study."""
+    plain = text.lstrip("\ufeff").replace("\r\n", "\n").replace("\r", "\n")
+    head = plain.partition("\n")[0]
     delimiter = max(DELIMITERS, key=head.count)
-    reader = csv.reader(io.StringIO(text.lstrip("\ufeff")), delimiter=delimiter)
+    reader = csv.reader(io.StringIO(plain), delimiter=delimiter)
     titles = [title.strip() for title in next(reader, [])]
     names = _names(titles, state, columns)
-    rows = []
+    lines = []
     ignored = [title for place, title in enumerate(titles) if place not in names and title]
     for cells in reader:
         if any(map(str.strip, cells)):
@@ -94,8 +108,8 @@ def _rows(text: str, state: StudyState, columns: Mapping[str, str]) -> tuple[lis
         if delimiter == ";":
             told = {own: cell.replace(",", ".") if own in FIGURES else cell for own, cell in told.items()}
         if told:
-            rows.append(_Row(reader.line_num, told))
-    return rows, ignored
+            lines.append(Line(reader.line_num, told, source_of(titles, cells)))
+    return lines, ignored
 
 
 def _check_columns(state: StudyState, names: Collection[str], ignored: Sequence[str]) -> None:
@@ -135,28 +149,32 @@ def _names(titles: Sequence[str], state: StudyState, columns: Mapping[str, str])
     return names
 
 
-def _keys(rows: Sequence[_Row]) -> Iterator[str]:
-    """For each row a key that is the same whenever the row comes again; equal rows are told apart by their turn."""
-    seen: Counter[str] = Counter()
-    for row in rows:
-        digest = hashlib.sha256(canonical_json(dict(row.cells)).encode()).hexdigest()[:32]
-        seen[digest] += 1
-        yield f"notes {digest} {seen[digest]}"
+def _read(line: Line, state: StudyState, today: str) -> Line:
+    """A line with the trial that it tells, or with why it cannot be one."""
+    try:
+        return replace(line, trial=_trial(state, line.cells, today))
+    except InvalidSettings as error:
+        return replace(line, faults=tuple(str(_in_cells(fault)) for fault in error.faults))
+    except BadInput as error:
+        return replace(line, faults=(str(error),))
 
 
-def _events(state: StudyState, rows: Sequence[tuple[_Row, str]], file: str, stamp: Stamp) -> list[Event]:
-    events, faults = [], []
-    for number, (row, key) in enumerate(rows, start=state.next_number):
+def _events(state: StudyState, lines: Sequence[Line], file: str, stamp: Stamp, keys: Collection[str]) -> list[Event]:
+    events, faults, taken = [], list[str](), set(keys)
+    for number, line in enumerate(lines, start=state.next_number):
+        if line.trial is None:
+            faults += [f"line {line.number}: {fault}" for fault in line.faults]
+            continue
+        told = {"notes": file, "line": line.number, "told": sorted(line.told), "source": line.source}
+        body = {"trial": trial_to_json(replace(line.trial, number=number)), "asked": None, "details": told}
+        key = fresh_key(line, taken)
+        event = Event(line.trial.state, body, stamp.iso(), stamp.actor, stamp.reason, key)
+        taken.add(key)
         try:
-            trial = _trial(state, row.cells, number, stamp.day(state.sheet))
-            body = {"trial": trial_to_json(trial), "asked": None, "details": {"notes": file, "line": row.line}}
-            event = Event(trial.state, body, stamp.iso(), stamp.actor, stamp.reason, key)
             _ = state.after(event).study
-            events.append(event)
-        except InvalidSettings as error:
-            faults += [f"line {row.line}: {_in_cells(fault)}" for fault in error.faults]
         except BadInput as error:
-            faults.append(f"line {row.line}: {error}")
+            faults.append(f"line {line.number}: {error}")
+        events.append(event)
     if faults:
         more = len(faults) - FAULTS_TOLD
         rest = [f"and {more} more"] if more > 0 else []
@@ -169,7 +187,7 @@ def _in_cells(fault: Fault) -> Fault:
     return replace(fault, mend="fill in its cell") if fault.found == NOTHING else fault
 
 
-def _trial(state: StudyState, cells: Mapping[str, str], number: int, today: str) -> Trial:
+def _trial(state: StudyState, cells: Mapping[str, str], today: str) -> Trial:
     others = {name: cell for name, cell in cells.items() if name not in (*FIGURES, *OTHERS)}
     figures: dict[str, Any] = {name: _figure(name, cells[name]) for name in FIGURES if name in cells}
     failed = cells.get("failed", "").lower() in YES
@@ -177,7 +195,6 @@ def _trial(state: StudyState, cells: Mapping[str, str], number: int, today: str)
         raise BadInput(f"A run that failed has no {scores}.", "Empty that cell, or the one of failed.")
     return Trial(
         state.sheet.space.parse(others),
-        number=number,
         day=as_day(cells["day"]) if "day" in cells else today,
         state="failed" if failed else "measured",
         note=cells.get("note", ""),

@@ -58,7 +58,7 @@ def undo(store: Store, name: str, stamp: Stamp) -> View:
             raise BadUse(f"The key {stamp.key} belongs to another change.", "Give each change a key of its own.")
         if again is not None:
             return _taken_back(events, [events[number - 1] for number in again.body["with"]])
-        together = _together(events)
+        together = newest_step(events)
         if not together:
             raise BadUse(f"There is nothing to take back in {name}.", "What a study holds: optimiser history STUDY.")
         before, now = fold(events[: together[-1].number - 1]), fold(events)
@@ -74,7 +74,7 @@ def undo(store: Store, name: str, stamp: Stamp) -> View:
     return _taken_back(events, together)
 
 
-def _together(events: Sequence[Event]) -> list[Event]:
+def newest_step(events: Sequence[Event]) -> list[Event]:
     """Everything that the newest step wrote and that can be taken back, the newest first."""
     undone = {event.body["undoes"] for event in events if "undoes" in event.body}
     kept = [event for event in events if "undoes" not in event.body and event.number not in undone]

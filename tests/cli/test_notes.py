@@ -1,10 +1,15 @@
 """Old notes come in from a table, whole or not at all, and never twice."""
 
+import json
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
+
+from optimiser.workflow.known_notes import FIGURES
+from optimiser.workflow.notes import OTHERS
 
 Ask = Callable[..., Any]
 Say = Callable[..., str]
@@ -96,6 +101,112 @@ def test_what_was_taken_in_is_said_in_words(say: Say, notes: Path) -> None:
     assert say(*words).startswith("Nothing new taken into club-amp.\n3 rows had been taken in before.\n")
     notes.write_text(NOTES + '12:00,open,cap,"chugs,held chord,run,two-note",7,50,,,,2026-03-04\n')
     assert say(*words).startswith("1 row taken into club-amp, as trial 4.\n")
+
+
+GAIN = ("--column", "gain=Vol")
+DATED = NOTES.replace("failed,day", "failed,Date")
+OTHER_COLUMNS = """\
+Date;overall;riffs;mic;failed;stage;Weather;NOTE;reading;Vol
+2026-03-02;62,50;chugs,held chord,run,two-note;cap;;pushed;rain;loud;7,0;1:00
+2026-03-02;41,0;run,chugs,held chord,two-note;rim;;full;sun;;4,50;3:30
+2026-03-03;;run,chugs,held chord,two-note;cap edge;yes;open;;hum;;2:00
+"""
+
+
+def test_the_same_rows_are_known_in_another_order_and_format_and_with_fewer_columns(ask: Ask, notes: Path) -> None:
+    notes.write_text(DATED)
+    assert ask("import-notes", "club-amp", notes, *GAIN, "--column", "day=Date")["trials"] == [1, 2, 3]
+    before = ask("history", "club-amp")["events"]
+    for text, words in (
+        (OTHER_COLUMNS, ("--column", "day=Date")),
+        (OTHER_COLUMNS, ()),
+        (DATED.replace("\n", "\r\n"), ()),
+        (DATED.replace("\n", "\r"), ("--column", "day=Date")),
+        (DATED.replace("rain", "snow").replace("62.5", "62.500").replace("1:00", "13:00"), ("--column", "day=Date")),
+    ):
+        notes.write_text(text, newline="")
+        again = ask("import-notes", "club-amp", notes, *GAIN, *words)
+        assert (again["trials"], again["known"], again["restored"]) == ([], 3, [])
+    assert ask("history", "club-amp")["events"] == before
+
+
+@pytest.mark.parametrize(
+    ("first", "then", "told"),
+    [
+        ((), ("--column", "day=Date"), "day"),
+        (("--column", "note=Weather"), ("--column", "note=note"), "note"),
+        (("--column", "overall=Reading", "--column", "reading=overall"), (), "overall and reading"),
+    ],
+)
+def test_rows_that_say_something_else_now_are_refused_and_come_in_once_they_are_taken_back(
+    ask: Ask, notes: Path, first: tuple[str, ...], then: tuple[str, ...], told: str
+) -> None:
+    """A column was forgotten or taken for another one; a new row in the same table waits with the others."""
+    text = DATED.replace("62.5", "6.5").replace(",41,", ",4.1,")
+    notes.write_text(text)
+    wrong = ask("import-notes", "club-amp", notes, *GAIN, *first)
+    notes.write_text(text.rstrip() + '\n12:00,open,cap,"chugs,held chord,run,two-note",7,5,,,,2026-03-04\n')
+    before = ask("history", "club-amp")["events"]
+    error = ask("import-notes", "club-amp", notes, *GAIN, *then, code=2)["error"]
+    assert "in already, as trial" in error["message"]
+    assert error["message"].endswith(f"with another {told} or none.")
+    assert "Nothing was taken in. Take them back with optimiser undo club-amp" in error["hint"]
+    assert ask("history", "club-amp")["events"] == before
+
+    assert ask("undo", "club-amp")["trials"] == wrong["trials"]
+    ask("import-notes", "club-amp", notes, *GAIN, *then)
+    counting = [trial for trial in ask("review", "club-amp")["trials"] if trial["state"] != "void"]
+    said = {(trial["note"], trial["overall"], trial["reading"]) for trial in counting}
+    assert said == {("loud", 6.5, 7.0), ("", 4.1, 4.5), ("hum", None, None), ("", 5.0, 7.0)}
+    assert len(counting) == 4
+    if told == "day":
+        assert {trial["day"] for trial in counting} == {"2026-03-02", "2026-03-03", "2026-03-04"}
+    assert ask("import-notes", "club-amp", notes, *GAIN, *then)["known"] == 4
+
+
+def test_once_another_step_came_between_rows_are_put_right_one_by_one(ask: Ask, notes: Path) -> None:
+    notes.write_text(DATED)
+    ask("import-notes", "club-amp", notes, *GAIN)
+    ask("amend", "club-amp", 1, "--reading", 6)
+    error = ask("import-notes", "club-amp", notes, *GAIN, "--column", "day=Date", code=2)["error"]
+    assert error["message"] == "3 lines are in already, as trials 1 to 3, with another day or none."
+    assert "optimiser amend club-amp TRIAL puts one right" in error["hint"]
+
+
+def test_equal_rows_of_one_table_are_repeats_and_each_is_known_once(ask: Ask, notes: Path) -> None:
+    head, row, *_ = DATED.splitlines(keepends=True)
+    words = ("import-notes", "club-amp", notes, *GAIN, "--column", "day=Date")
+    notes.write_text(head + row + row)
+    assert ask(*words)["trials"] == [1, 2]
+    notes.write_text(head + row + row.replace("62.5", "62.50") + row)
+    assert (ask(*words)["trials"], ask(*words)["known"]) == ([3], 3)
+
+
+def test_rows_of_an_older_store_are_known_by_the_trials_that_they_became(
+    ask: Ask, notes: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Older stores kept neither the line nor which columns it told."""
+    notes.write_text(DATED)
+    ask("import-notes", "club-amp", notes, *GAIN)
+    ask("export", "club-amp", tmp_path / "study.json")
+    document = json.loads((tmp_path / "study.json").read_text())
+    for event in document["events"]:
+        for entry in ("told", "source"):
+            event["body"].get("details", {}).pop(entry, None)
+    (tmp_path / "study.json").write_text(json.dumps(document))
+    monkeypatch.setenv("OPTIMISER_STORE", f"sqlite:///{tmp_path / 'older.db'}")
+    ask("import-study", tmp_path / "study.json")
+    notes.write_text(OTHER_COLUMNS)
+    assert ask("import-notes", "club-amp", notes, *GAIN)["known"] == 3
+    error = ask("import-notes", "club-amp", notes, *GAIN, "--column", "day=Date", code=2)["error"]
+    assert error["message"] == "3 lines are in already, as trials 1 to 3, with another day or none."
+    notes.write_text(OTHER_COLUMNS.replace("41,0", "42,0"))
+    assert ask("import-notes", "club-amp", notes, *GAIN)["trials"] == [4], "another score is another run"
+
+
+def test_the_help_lists_every_name_that_a_column_may_have(say: Say) -> None:
+    said = say("import-notes", "--help").split("--column")[1].split("--store")[0]
+    assert {*FIGURES, *OTHERS, "setting", "mic.radial_mm"} <= set(re.findall(r"[\w.]+", said))
 
 
 def test_an_empty_table_takes_nothing_in(ask: Ask, notes: Path) -> None:

@@ -143,17 +143,24 @@ def _say_reel(view: View) -> Iterator[str]:
     yield from _say_goal_again(view["study"], view["goal_again"])
 
 
+COLUMNS_HELP: Final = (
+    "What the table calls something, as in gain=Vol; once for each. OWN is a setting of the study's sheet (of a free "
+    "mic mic.radial_mm and the like), overall, match, goal, articulation, reading, ear, day, note, or failed (yes "
+    "where a run gave no capture). Without it, columns are known by these names."
+)
+
+
 def import_notes(
     study: StudyName,
     file: Annotated[Path, typer.Argument(metavar="NOTES.csv", help="One row a trial, the first line names columns.")],
     column: Annotated[
         list[str] | None,
-        typer.Option("--column", metavar="OWN=THEIRS", help="What the table calls something, as in gain=Vol."),
+        typer.Option("--column", metavar="OWN=THEIRS", help=COLUMNS_HELP),
     ] = None,
     store: StoreUrl = None,
     as_json: AsJson = False,
 ) -> Outcome:
-    """Take in a table of old trials: all of it or nothing; rows taken in before are left alone."""
+    """Take in a table of old trials: all of it or nothing, and no row twice, whatever its columns are called now."""
     from optimiser.storage import open_store
     from optimiser.workflow import import_notes
 
