@@ -78,11 +78,11 @@ def what_happened(event: Event, before: StudyState | None) -> str:
     """One line without the trial's number, which stands beside it."""
     body = event.body
     match event.kind:
-        case "measured":
+        case "measured" | "failed":
             told = body["trial"]
             scored = [f"{ENTRY_WORDS.get(name, name)} {_said(name, told[name])}" for name in _FIGURES if name in told]
             elsewhere = ", set otherwise than proposed" if body.get("asked") else ""
-            return f"{', '.join(scored) or 'kept'}{elsewhere}"
+            return f"{', '.join(scored) or ('kept' if event.kind == 'measured' else '')}{elsewhere}".removeprefix(", ")
         case "amended" if before is not None:
             return ", ".join(_changes(before, body["trial"], body["changes"])) or "by less than is shown"
         case "remeasured" if before is not None:

@@ -214,8 +214,12 @@ def _shown(together: Sequence[Event], before: StudyState, gone: Collection[int])
 
 def _waiting(again: Collection[int], gone: Collection[int]) -> str:
     """In words which proposals wait again with a sheet, and which no more without it."""
-    back = f", {trials_in_words(again)} wait{'s' * (len(again) == 1)} again" if again else ""
-    return back + (f", and {trials_in_words(gone)} wait{'s' * (len(gone) == 1)} no more" if gone else "")
+    told = [
+        f"{trials_in_words(numbers)} wait{'s' * (len(numbers) == 1)} {how}"
+        for numbers, how in ((again, "again"), (gone, "no more"))
+        if numbers
+    ]
+    return "".join(f", and {one}" for one in told)
 
 
 def _goal_shown(event: Event, before: StudyState, rescored: Collection[int]) -> str:

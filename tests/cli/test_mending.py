@@ -432,7 +432,7 @@ def test_a_riff_may_go_where_only_proposals_and_struck_out_trials_play_it(
     assert reel["message"] == "The sheet no longer has the riffs that trial 2 plays."
 
     said = ask("undo", "club-amp")["shown"]
-    assert said == "the newest sheet; the one before stands again, trial 3 waits again"
+    assert said == "the newest sheet; the one before stands again, and trial 3 waits again"
     assert stand()["trials"][:3] == there["trials"]
     assert ask("history", "club-amp", "--again", 3)["same"]
     assert ask("unvoid", "club-amp", 2)["settings"]["riffs"][0] == "slide"

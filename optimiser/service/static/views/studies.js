@@ -1,6 +1,7 @@
 /** What studies there are, and where each stands. */
 
 import { get } from "../api.js";
+import { ask } from "../dialogs.js";
 import { button, h, to } from "../dom.js";
 import { filePicker } from "../files.js";
 import { submit } from "../outbox.js";
@@ -45,6 +46,7 @@ function begin() {
     wrong.replaceChildren();
     try {
       const { answer } = await submit({ method: "POST", path: "studies", body: { sheet: text.value }, study: "", label: "a new study" });
+      if (answer?.withdrawn.length) await ask({ title: "No longer proposed", text: answer.withdrawn.map((one) => `Trial ${one.trial}: ${one.reason}.`).join(" "), confirm: "I see" });
       if (answer) location.hash = to("s", answer.study);
     } catch (error) {
       const faults = error.faults?.length ? error.message.split("\n").map((fault) => h("li", {}, fault)) : [];
