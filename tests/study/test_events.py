@@ -85,6 +85,12 @@ def test_a_trial_that_is_unmade_is_all_that_it_was_before(earlier: list[str], la
         before.after(Event("unmade", {"trial": 1}, AT))
 
 
+def test_an_older_store_keeps_a_take_struck_out_that_was_taken_back() -> None:
+    """Before `unmade` there was, undo struck it out; what was done then stands."""
+    events = [STARTED, PROPOSED, measured(1, match=50.0), Event("voided", {"trial": 1, "undoes": 3, "with": [3]}, AT)]
+    assert [(trial.state, trial.match) for trial in fold(events).study.trials] == [("void", 50.0)]
+
+
 def test_a_goal_that_is_taken_back_leaves_the_one_before() -> None:
     goals = [{"sha256": f"{number}" * 64} for number in (1, 2)]
     events = [Event("goal recorded", {"goal": goal}, AT) for goal in goals]
