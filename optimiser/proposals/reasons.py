@@ -68,8 +68,8 @@ def explain(belief: Belief, settings: Settings, kind: str, lesson: float | None 
         lesson: points by which it is expected to raise the best believed score; None where that was not weighed.
     """
     rows = belief.encode([settings])
-    means, variances = belief.overall.predict(rows)
-    best = belief.overall.predict(belief.evidence.rows)[0].max(axis=1, keepdims=True)
+    means, variances = belief.foreseen(rows)
+    best = belief.foreseen(belief.evidence.rows)[0].max(axis=1, keepdims=True)
     mean, sd = (float(part[0]) for part in mixture(means, variances))
     nearest = _nearest(belief, settings)
     portions = by_setting(belief, belief.evidence.settings[nearest], settings)

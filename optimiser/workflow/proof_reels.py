@@ -11,7 +11,6 @@ from typing import Any, Final
 
 from optimiser.audio import open_recording
 from optimiser.errors import InvalidRecording, NotFound
-from optimiser.rehearsal import LEARNING_RIFFS
 from optimiser.scoring import Passage, ReelLayout, followed
 from optimiser.space import RiffOrder
 from optimiser.storage import Store
@@ -50,6 +49,8 @@ def layout_of(state: StudyState, reel: str | None) -> ReelLayout | None:
 
 def riffs_of_proof(state: StudyState) -> tuple[str, ...]:
     """The riffs of a proof reel that is made now, in order: as in the one before, as long as they are the same."""
+    from optimiser.rehearsal import LEARNING_RIFFS
+
     orders = [setting for setting in state.study.sheet.space.settings if isinstance(setting, RiffOrder)]
     wanted = orders[0].riffs if orders else LEARNING_RIFFS
     before = tuple(state.reels.get("proof", {}).get("riffs", ()))

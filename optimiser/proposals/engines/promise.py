@@ -37,10 +37,13 @@ class Promise:
     def gain(self, many: Sequence[Settings]) -> Array:
         """Log of expected improvement times chance in band, shape (m,)."""
         rows = self.belief.encode(many)
-        means, variances = self.fitted.predict(rows)
+        means, variances = self._foreseen(rows)
         promise = averaged(log_expected_improvement(means, np.sqrt(variances), self.best))
         chance = self.belief.chance_in_band(rows)
         return promise if chance is None else promise + np.log(np.maximum(chance, 1e-12))
+
+    def _foreseen(self, rows: Array) -> tuple[Array, Array]:
+        return self.belief.foreseen(rows) if self.fitted is self.belief.overall else self.fitted.predict(rows)
 
     def __call__(self, many: Sequence[Settings]) -> Array:
         """The promise, shape (m,)."""
@@ -57,5 +60,5 @@ def promise_of(wish: Wish, belief: Belief, pending: Sequence[Settings]) -> Promi
         on_their_way = belief.encode(pending)
         fitted = fitted.believing(on_their_way)
         known = np.concatenate([known, on_their_way])
-    best = fitted.predict(known)[0].max(axis=1, keepdims=True)
+    best = (fitted.predict(known) if pending else belief.foreseen(known))[0].max(axis=1, keepdims=True)
     return Promise(belief, fitted, best, wish.present, pace_of(wish.study))
