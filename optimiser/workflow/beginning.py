@@ -1,12 +1,13 @@
 """The first steps of a hunt: the sheet, and the tone that is wanted."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
 from optimiser.audio import open_recording
 from optimiser.errors import InvalidRecording, SheetError
+from optimiser.scoring import MEASURE_VERSION
 from optimiser.space import RiffOrder, SettingsSpace
 from optimiser.storage import Store
 from optimiser.study import (
@@ -20,6 +21,7 @@ from optimiser.study import (
     load_sheet,
     sheet_to_tables,
     started,
+    trials_in_words,
 )
 from optimiser.workflow.advising import advised_view, advisers_view, chosen
 from optimiser.workflow.dry_reels import dry_in_words, dry_of
@@ -145,7 +147,7 @@ def record_goal(
     state = fold(events)
     known = done_before(events, stamp, "goal recorded")
     if known is not None:
-        return _goal_view(name, known.body["goal"], [], [], None)
+        return _goal_view(name, known.body["goal"], [], [], None, [])
     sound = open_recording(path)
     if sound.duration_s < _SHORTEST_S:
         raise InvalidRecording(
@@ -162,13 +164,33 @@ def record_goal(
     rescored, others = _rescored(store, state.after(recorded), stamp, tell)
     with store.writing():
         events = store.events(name)
+        state = fold(events).after(recorded)
+        later = _rescored(store, state, stamp, tell, {event.body["trial"] for event in rescored} | set(others))
+        rescored, others = [*rescored, *later[0]], [*others, *later[1]]
         if done_before(events, stamp, "goal recorded") is None:
             store.append(name, *one_step([recorded, *rescored], len(events) + 1))
-    return _goal_view(name, goal, rescored, others, goal_again(state.after(recorded)))
+    old = _of_other_versions(state, [event.body["trial"] for event in rescored])
+    return _goal_view(name, goal, rescored, others, goal_again(state), old)
+
+
+def _of_other_versions(state: StudyState, numbers: Sequence[int]) -> list[str]:
+    """That the goal part of some trials was scored by another version of the measure than the rest of them."""
+    old = [number for number in numbers if state.details[number].get("measure_version") != MEASURE_VERSION]
+    if not old:
+        return []
+    return [
+        f"The goal part of {trials_in_words(old)} was scored by version {MEASURE_VERSION} of the measure, the rest by "
+        f"another: they are not to be compared until their takes are measured again (optimiser remeasure)."
+    ]
 
 
 def _goal_view(
-    name: str, goal: Mapping[str, Any], rescored: Sequence[Event], others: Sequence[int], again: View | None
+    name: str,
+    goal: Mapping[str, Any],
+    rescored: Sequence[Event],
+    others: Sequence[int],
+    again: View | None,
+    warnings: Sequence[str],
 ) -> View:
     return {
         "study": name,
@@ -176,20 +198,23 @@ def _goal_view(
         "rescored": [event.body["trial"] for event in rescored],
         "of_other_reels": list(others),
         "goal_again": again,
-        "warnings": dry_in_words({"goal reference": goal}),
+        "warnings": [*dry_in_words({"goal reference": goal}), *warnings],
     }
 
 
 def _rescored(
-    store: Store, state: StudyState, stamp: Stamp, tell: Callable[[str], None]
+    store: Store, state: StudyState, stamp: Stamp, tell: Callable[[str], None], but: Collection[int] = ()
 ) -> tuple[list[Event], list[int]]:
-    """What becomes of the takes of the newest goal reference's reel, and the trials whose takes are of another one."""
+    """What becomes of the takes of the newest goal reference's reel, and the trials whose takes are of another one.
+
+    Trials in `but` were seen to already.
+    """
     events, others = [], []
     goal: Mapping[str, Any] = state.goals[-1]
     for trial in state.study.in_state("measured"):
         number = trial.number or 0
         details = state.details.get(number, {})
-        if "capture" not in details:
+        if number in but or "capture" not in details:
             continue
         reel = reel_of_take(store, state, details)
         if not goes_with(goal, reel):

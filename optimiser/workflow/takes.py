@@ -9,8 +9,9 @@ from typing import Any, Final
 from optimiser.audio import open_recording
 from optimiser.errors import BadUse, NotFound
 from optimiser.storage import Store
-from optimiser.study import ENTRY_WORDS, Event, StudyState, Trial, fold, trial_to_json
+from optimiser.study import ENTRY_WORDS, Event, StudyState, Trial, fold, trial_to_json, trials_in_words
 from optimiser.workflow.dry_reels import dry_of
+from optimiser.workflow.goal_scores import caught_up
 from optimiser.workflow.measuring import entries_of, measure_take
 from optimiser.workflow.proof_reels import layout_of, reel_of_file, wanted_for
 from optimiser.workflow.sitting import day_of
@@ -106,7 +107,19 @@ def take(
         **told,
     }
     figures = {score: figure for score, figure in scores.items() if figure is not None}
-    return _record(store, name, answer, figures, details, stamp)
+    view = _record(store, name, answer, figures, details, stamp)
+    return view if fold(store.events(name)).goals == state.goals else _of_newest_goal(store, name, view["trial"], stamp)
+
+
+def _of_newest_goal(store: Store, name: str, number: int, stamp: Stamp) -> View:
+    """A trial that was being measured while somebody recorded a goal reference, scored against it."""
+    with store.writing():
+        state = fold(store.events(name))
+        late = caught_up(store, state, number, stamp)
+        if late is not None:
+            store.append(name, late)
+            state = state.after(late)
+    return trial_view(state, state.study.trial(number))
 
 
 def log(store: Store, name: str, answer: Answer, stamp: Stamp) -> View:
@@ -234,6 +247,6 @@ def _only_waiting(state: StudyState) -> int:
             f"No trial of {name} is waiting for a take.", f"Ask optimiser next {name}, or say what was set with --set."
         )
     if len(waiting) > 1:
-        numbers = ", ".join(str(trial.number) for trial in waiting)
-        raise BadUse(f"Trials {numbers} of {name} are waiting.", "Say which one was made with --trial N.")
+        told = trials_in_words(trial.number or 0 for trial in waiting)
+        raise BadUse(f"{told[0].upper()}{told[1:]} of {name} are waiting.", "Say which one was made with --trial N.")
     return waiting[0].number or 0

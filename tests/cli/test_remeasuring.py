@@ -82,6 +82,14 @@ def trials_of(ask: Ask, study: str, tmp_path: Path) -> list[dict[str, Any]]:
     return [{name: entry for name, entry in trial.items() if name != "study"} for trial in trials]
 
 
+def test_a_goal_that_scores_takes_of_an_older_measure_says_so(ask: Ask, shelf: Path) -> None:
+    told = ask("goal", "old", shelf / "goal.wav")
+    assert told["rescored"] == [1, 2, 3, 4]
+    (warning,) = told["warnings"]
+    assert warning.startswith(f"The goal part of trials 1 to 4 was scored by version {MEASURE_VERSION} of the measure")
+    assert ask("goal", NAME, shelf / "goal.wav")["warnings"] == []
+
+
 def recording(store: Path, tmp_path: Path, number: int) -> Path:
     """Where a capture of the study called old lies."""
     events = json.loads((tmp_path / "old.json").read_text())["events"]

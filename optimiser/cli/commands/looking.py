@@ -65,6 +65,8 @@ def _say_review(view: View) -> Iterator[str]:
 
 def say_standing(view: View) -> Iterator[str]:
     """Where a study stands."""
+    from optimiser.study import trials_in_words
+
     yield from paragraph(f"Study {view['study']}: {count(view['measured'], 'trial')} measured.")
     if view["best"] is not None:
         yield from paragraph(_highest(view["best"]))
@@ -82,13 +84,9 @@ def say_standing(view: View) -> Iterator[str]:
     yield from say_weights(view)
     old = view["of_other_versions"]
     if old:
-        numbers = ", ".join(map(str, old))
-        yield from paragraph(
-            f"{'trials' if len(old) > 1 else 'trial'} {numbers}, by another version of the measure; scores of two "
-            f"versions are not to be compared. To score again: optimiser remeasure {view['study']}",
-            10,
-            "Scored:",
-        )
+        told = f"{trials_in_words(old)}, by another version of the measure; scores of two are not to be compared"
+        yield from paragraph(told, 10, "Scored:")
+        yield from whole("To score again:", f"optimiser remeasure {view['study']}")
     for file in view["files"][:1]:
         yield from whole("Written: ", file)
         yield from paragraph(f"and {len(view['files']) - 1} more files beside it", 10)
