@@ -1,4 +1,4 @@
-"""From hunts to figures: share solved, regret with intervals, and two plots."""
+"""From hunts to figures: share solved, regret with intervals, and plots."""
 
 import csv
 from collections.abc import Sequence
@@ -22,6 +22,9 @@ LINES: Final = {
     "random": ("#555555", ":"),
 }
 """Colour and dashes of the methods that are always there."""
+
+COSTLY: Final = "job4-costly-mic"
+"""The family on which minutes are plotted: trials take 3, moves of the mic 6."""
 
 SPARE_COLOURS: Final = ("#be185d", "#6d28d9", "#0f766e", "#b91c1c", "#a16207", "#0284c7")
 SPARE_DASHES: Final = ((0, (6, 1, 1, 1, 1, 1)), (0, (9, 2)), (0, (2, 1)), (0, (4, 1, 1, 1)), (0, (1, 2)))
@@ -67,13 +70,13 @@ def summarise(records: Sequence[Record]) -> dict[str, Any]:
 
 def _median_minutes(records: Sequence[Record]) -> str:
     """Minutes of a practitioner's time until half of the hunts are solved."""
-    spent = [
-        sum(record["minutes"][: record["solved_at"]]) if record["solved_at"] else np.inf
-        for record in records
-        if "minutes" in record
-    ]
+    spent = [_minutes_until_solved(record) for record in records if "minutes" in record]
     median = float(np.median(spent)) if spent else np.inf
     return f"{median:.0f}" if np.isfinite(median) else "-"
+
+
+def _minutes_until_solved(record: Record) -> float:
+    return float(sum(record["minutes"][: record["solved_at"]])) if record["solved_at"] else np.inf
 
 
 def lines(methods: Sequence[str]) -> dict[str, tuple[str, Any]]:
@@ -87,7 +90,10 @@ def lines(methods: Sequence[str]) -> dict[str, tuple[str, Any]]:
 
 
 def report(records: Sequence[Record], folder: Path, plotted: Sequence[str]) -> None:
-    """Write summary.csv and the plots, which show the methods `plotted`, and print the summary as a table."""
+    """Write summary.csv and the plots, and print the summary as a table.
+
+    `plotted` are the methods that are shown over trials; over minutes all are.
+    """
     groups: dict[tuple[str, str], list[Record]] = {}
     for record in records:
         groups.setdefault((record["family"], record["method"]), []).append(record)
@@ -101,6 +107,7 @@ def report(records: Sequence[Record], folder: Path, plotted: Sequence[str]) -> N
     for cells in (rows[0], ["---"] * len(rows[0]), *(row.values() for row in rows)):
         print(f"| {' | '.join(str(cell) for cell in cells)} |")  # noqa: T201
     _plot({key: group for key, group in groups.items() if key[1] in plotted}, folder)
+    _plot_minutes({method: group for (family, method), group in groups.items() if family == COSTLY}, folder)
 
 
 def _plot(groups: dict[tuple[str, str], list[Record]], folder: Path) -> None:
@@ -127,6 +134,29 @@ def _plot(groups: dict[tuple[str, str], list[Record]], folder: Path) -> None:
         handles = [shown[method] for method in named]
         figure.legend(handles, named, loc="outside lower center", ncols=min(len(named), NAMES_A_ROW), handlelength=3.5)
         figure.savefig(folder / f"{name}.png", dpi=100)
+
+
+def _plot_minutes(groups: dict[str, list[Record]], folder: Path) -> None:
+    """Share solved within so many minutes of a practitioner's time, trials and handling together."""
+    from matplotlib.figure import Figure
+
+    timed = {method: group for method, group in groups.items() if all("minutes" in record for record in group)}
+    if not timed:
+        return
+    figure = Figure(figsize=(8.4, 4.2), layout="constrained")
+    axis = figure.subplots()
+    end = min(sum(record["minutes"]) for group in timed.values() for record in group)
+    for method, (colour, dashes) in lines(list(timed)).items():
+        spent = np.sort([_minutes_until_solved(record) for record in timed[method]])
+        shares = 100.0 * np.arange(1, len(spent) + 1) / len(spent)
+        width = 2.2 if method == "ours" else 1.4
+        axis.step(
+            [0.0, *spent], [0.0, *shares], where="post", color=colour, linestyle=dashes, linewidth=width, label=method
+        )
+    axis.set(title=COSTLY, xlabel="minutes", ylabel="solved (%)", xlim=(0.0, end), ylim=(0.0, 102.0))
+    axis.grid(color="#dddddd")
+    figure.legend(loc="outside right center", handlelength=3.5)
+    figure.savefig(folder / "minutes.png", dpi=100)
 
 
 def _curve(name: str, records: Sequence[Record]) -> tuple[NDArray[np.int_], NDArray[np.float64]]:
