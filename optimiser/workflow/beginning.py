@@ -147,7 +147,8 @@ def record_goal(
     state = fold(events)
     known = done_before(events, stamp, "goal recorded")
     if known is not None:
-        return _goal_view(name, known.body["goal"], [], [], None, [])
+        scored = [event for event in events if event.body.get("part_of") == known.number]
+        return _goal_view(name, known.body["goal"], scored, [], goal_again(state), [])
     sound = open_recording(path)
     if sound.duration_s < _SHORTEST_S:
         raise InvalidRecording(
