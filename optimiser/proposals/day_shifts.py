@@ -22,7 +22,8 @@ def day_shifts(belief: Belief) -> tuple[DayShift, ...]:
 
 
 def shift_in_words(day: DayShift) -> str:
-    """As in `0.8 low +-0.5`."""
+    """As in `0.8 low +-0.5`, and whether all of it rests on one trial."""
     size = f"{abs(day.shift):.1f}"
     side = "as the others" if size == "0.0" else f"{size} {'high' if day.shift > 0 else 'low'}"
-    return f"{side} +-{INTERVAL_SDS * day.shift_se:.1f}"
+    alone = ", by one trial alone" if day.trials == 1 else ""
+    return f"{side} +-{INTERVAL_SDS * day.shift_se:.1f}{alone}"

@@ -84,6 +84,7 @@ def _checked(belief: Belief) -> dict[str, Any]:
     if measured.sum() < CHECKABLE:
         return {"doubted": doubted}
     inside = np.abs(belief.overall.left_out().ranks - 0.5) <= 0.5 * COVERAGE
+    inside[np.isin(numbers, doubted)] = False
     return {"covered": int(inside[measured].sum()), "checked": int(measured.sum()), "doubted": doubted}
 
 

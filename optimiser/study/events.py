@@ -222,7 +222,7 @@ class StudyState:
             trials={**self.trials, number: trial},
             asked=asked,
             details=details,
-            last_made=number,
+            last_made=self.last_made if "notes" in details[number] else number,
             fixed_then={**self.fixed_then, number: self.sheet.fixed},
         )
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from optimiser.errors import Fault, as_written
-from optimiser.space import AXES, Knob, MicPlace, MicSpot, Setting, Settings, UnreadableValue, Value
+from optimiser.space import AXES, Knob, MicPlace, MicSpot, RiffOrder, Setting, Settings, UnreadableValue, Value
 from optimiser.study.sheet import StudySheet
 from optimiser.study.trial import MADE, Trial
 
@@ -167,6 +167,8 @@ def _again(setting: Setting, before: Setting | None, value: Any) -> Value | _Hin
     except UnreadableValue as fault:
         shown = _shown(before, value) if before is not None else str(value)
         mend = "keep what trials were made with; a [[never]] table keeps it from being proposed again"
+        if isinstance(setting, RiffOrder):
+            mend = "keep what trials were made with, or start another study that this one advises"
         return _Hindrance(f"at {shown}", fault.expected.replace("one of ", f"{shown} beside "), mend)
 
 

@@ -9,7 +9,7 @@ from optimiser.storage import Store
 from optimiser.study import STATE_WORDS, Event, StudyState, Trial, fold
 from optimiser.workflow.goal_scores import caught_up
 from optimiser.workflow.stamp import Stamp, as_day, done_before, not_kept, one_step
-from optimiser.workflow.takes import scores_of_failed
+from optimiser.workflow.takes import check_overall, scores_of_failed
 from optimiser.workflow.views import View, trial_view
 
 CLEARABLE: Final = ("overall", "reading", "ear", "note")
@@ -36,6 +36,7 @@ class Amendment:
             raise BadUse(f"{', '.join(unknown)} cannot be cleared.", f"Clear one of {', '.join(CLEARABLE)}.")
         if not (self.settings or self.entries or self.clear):
             raise BadUse("Nothing is said that should change.", "Say what, as in --reading 6.9 or --set gain=1:30.")
+        check_overall(self.entries.get("overall"))
 
 
 def amend(store: Store, name: str, number: int, amendment: Amendment, stamp: Stamp) -> View:
@@ -51,7 +52,8 @@ def amend(store: Store, name: str, number: int, amendment: Amendment, stamp: Sta
         state = fold(events)
         trial = _made(state, number)
         known = done_before(events, stamp, "amended")
-        changes = _changes(state, trial, amendment) if known is None else dict(known.body["changes"])
+        today = stamp.day(state.sheet)
+        changes = _changes(state, trial, amendment, today) if known is None else dict(known.body["changes"])
         if known is None and changes:
             body = {"trial": number, "changes": changes}
             event = Event("amended", body, stamp.iso(), stamp.actor, stamp.reason, stamp.key)
@@ -131,12 +133,12 @@ def _made(state: StudyState, number: int) -> Trial:
     return trial
 
 
-def _changes(state: StudyState, trial: Trial, amendment: Amendment) -> dict[str, Any]:
+def _changes(state: StudyState, trial: Trial, amendment: Amendment, today: str) -> dict[str, Any]:
     """Entries that really change, as JSON values."""
     _check_failed(state, trial, amendment)
     wanted = {**dict.fromkeys(amendment.clear), **amendment.entries}
     if "day" in wanted:
-        wanted["day"] = as_day(str(wanted["day"]))
+        wanted["day"] = as_day(str(wanted["day"]), today)
     if amendment.settings:
         merged = {**trial.settings, **state.sheet.space.parse_some(amendment.settings)}
         wanted["settings"] = state.sheet.space.parse(merged)

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from optimiser.audio import open_recording
-from optimiser.errors import InvalidRecording, SheetError
+from optimiser.errors import InvalidRecording, NotFound, SheetError
 from optimiser.scoring import MEASURE_VERSION
 from optimiser.space import RiffOrder, SettingsSpace
 from optimiser.storage import Store
@@ -26,7 +26,7 @@ from optimiser.study import (
 from optimiser.workflow.advising import advised_view, advisers_view, chosen
 from optimiser.workflow.dry_reels import dry_in_words, dry_of
 from optimiser.workflow.goal_scores import scored_against
-from optimiser.workflow.proof_reels import goal_again, reel_of_file, reel_of_take
+from optimiser.workflow.proof_reels import cut_in_words, goal_again, layout_of, reel_of_file, reel_of_take
 from optimiser.workflow.stamp import Stamp, done_before, not_kept, one_step
 from optimiser.workflow.undoing import NEW_GOAL, withdrawal
 from optimiser.workflow.views import View
@@ -59,6 +59,7 @@ def start(store: Store, text: str, stamp: Stamp, advisers: Sequence[str] = ()) -
         state = fold(events)
         again = done_before(events, stamp, "started", "sheet changed")
         changed = state.study.sheet != sheet and again is None
+        before = state.sheet
         over = state.carried_to(sheet) if again is None else state.carried_to(state.sheet)
         if over.faults:
             raise SheetError(over.faults)
@@ -81,8 +82,19 @@ def start(store: Store, text: str, stamp: Stamp, advisers: Sequence[str] = ()) -
         **_carried_view(state, over, changed=changed),
         "goal_again": goal_again(state),
         **advised_view(state.study, advisers_view(state.study)),
-        "remark": "" if again else not_kept(stamp, written=bool(added) or not known),
+        "remark": "" if again else not_kept(stamp, written=bool(added) or not known) or _too_late(before, sheet),
     }
+
+
+def _too_late(old: StudySheet, new: StudySheet) -> str:
+    """That `[before]` says otherwise now of settings that joined earlier; empty where it does not."""
+    late = [name for name, value in new.before.items() if name in old.space.by_name and old.before.get(name) != value]
+    if not late:
+        return ""
+    return (
+        f"[before] fills in a setting when it joins; trials filled in earlier keep their {', '.join(late)}. To put one "
+        f"right: optimiser amend {new.name} TRIAL --set {late[0]}={new.before[late[0]]}"
+    )
 
 
 def _carried_view(state: StudyState, over: Carried, *, changed: bool) -> View:
@@ -162,16 +174,29 @@ def record_goal(
     own = {"reel": reel_of_file(state, path), **dry_of(state, sound)}
     goal = {**asdict(kept), "seconds": sound.duration_s, "rate_hz": sound.rate_hz, **own}
     recorded = Event("goal recorded", {"goal": goal}, stamp.iso(), stamp.actor, stamp.reason, stamp.key)
-    rescored, others = _rescored(store, state.after(recorded), stamp, tell)
+    rescored, others, absent = _rescored(store, state.after(recorded), stamp, tell)
     with store.writing():
         events = store.events(name)
         state = fold(events).after(recorded)
-        later = _rescored(store, state, stamp, tell, {event.body["trial"] for event in rescored} | set(others))
-        rescored, others = [*rescored, *later[0]], [*others, *later[1]]
+        seen = {*(event.body["trial"] for event in rescored), *others, *absent}
+        later = _rescored(store, state, stamp, tell, seen)
+        rescored, others, absent = [*rescored, *later[0]], [*others, *later[1]], [*absent, *later[2]]
         if done_before(events, stamp, "goal recorded") is None:
             store.append(name, *one_step([recorded, *rescored], len(events) + 1))
-    old = _of_other_versions(state, [event.body["trial"] for event in rescored])
-    return _goal_view(name, goal, rescored, others, goal_again(state), old)
+    warnings = [
+        *cut_in_words({"goal reference": sound.duration_s}, layout_of(state, own["reel"])),
+        *_of_other_versions(state, [event.body["trial"] for event in rescored]),
+        *_without_recordings(absent),
+    ]
+    return _goal_view(name, goal, rescored, others, goal_again(state), warnings)
+
+
+def _without_recordings(numbers: Sequence[int]) -> list[str]:
+    """That some trials could not be scored, since their recordings are elsewhere."""
+    if not numbers:
+        return []
+    told = trials_in_words(numbers)
+    return [f"The recordings of {told} are not in this store, so the scores stay as they are."]
 
 
 def _of_other_versions(state: StudyState, numbers: Sequence[int]) -> list[str]:
@@ -205,12 +230,12 @@ def _goal_view(
 
 def _rescored(
     store: Store, state: StudyState, stamp: Stamp, tell: Callable[[str], None], but: Collection[int] = ()
-) -> tuple[list[Event], list[int]]:
-    """What becomes of the takes of the newest goal reference's reel, and the trials whose takes are of another one.
+) -> tuple[list[Event], list[int], list[int]]:
+    """What becomes of the takes of the newest goal reference's reel, trials of another one, and those not to be had.
 
     Trials in `but` were seen to already.
     """
-    events, others = [], []
+    events, others, absent = [], [], []
     goal: Mapping[str, Any] = state.goals[-1]
     for trial in state.study.in_state("measured"):
         number = trial.number or 0
@@ -222,6 +247,10 @@ def _rescored(
             others.append(number)
             continue
         tell(f"scoring trial {number} against the goal reference")
-        body = scored_against(store, state, number, goal, reel)
+        try:
+            body = scored_against(store, state, number, goal, reel)
+        except NotFound:
+            absent.append(number)
+            continue
         events.append(Event("amended", body, stamp.iso(), stamp.actor, NEW_GOAL))
-    return events, others
+    return events, others, absent

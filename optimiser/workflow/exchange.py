@@ -6,9 +6,9 @@ from dataclasses import asdict, fields, replace
 from pathlib import Path
 from typing import Any
 
-from optimiser.errors import BadInput, BadUse
+from optimiser.errors import BadInput, BadUse, NotFound
 from optimiser.storage import Store
-from optimiser.study import Event, fold, sheet_to_tables
+from optimiser.study import Event, StudyState, fold, sheet_to_tables
 from optimiser.workflow.event_shapes import check_shapes
 from optimiser.workflow.files import read_text, write_file
 from optimiser.workflow.views import View, trial_view
@@ -82,7 +82,25 @@ def import_document(store: Store, document: object, called: str) -> View:
             raise BadUse(f"There is a study {name} already.", "Open another store with --store to keep both.")
         store.start(name, events[0])
         store.append(name, *events[1:])
-    return {"study": name, "trials": len(state.study.trials), "events": len(events)}
+    absent = _without_recordings(store, state)
+    return {"study": name, "trials": len(state.study.trials), "events": len(events), "without_recordings": absent}
+
+
+def _without_recordings(store: Store, state: StudyState) -> list[int]:
+    """Trials whose recordings are told of and not in this store."""
+    return [
+        number
+        for number, details in sorted(state.details.items())
+        if any(not _is_here(store, details[part]) for part in ("reference", "capture") if details.get(part))
+    ]
+
+
+def _is_here(store: Store, kept: Mapping[str, Any]) -> bool:
+    try:
+        store.audio.path(kept["sha256"])
+    except NotFound:
+        return False
+    return True
 
 
 def _events(document: object, name: str) -> list[Event]:

@@ -2,8 +2,10 @@
 
 from collections.abc import Mapping
 from dataclasses import asdict
+from pathlib import Path
 from typing import Any, Final
 
+from optimiser.errors import NotFound
 from optimiser.storage import Store
 from optimiser.study import Event, StudyState
 from optimiser.workflow.measuring import measure_pair
@@ -12,6 +14,21 @@ from optimiser.workflow.stamp import Stamp
 
 MEANWHILE: Final = "scored against the goal reference that was recorded meanwhile"
 """Reason of the amendment that lets a trial catch up with the goal reference."""
+
+
+def path_of_goal(store: Store, study: str, goal: Mapping[str, Any]) -> Path:
+    """Where a goal reference lies.
+
+    Raises:
+        NotFound: its recording is not in the store, as of a study that came from another one.
+    """
+    try:
+        return store.audio.path(goal["sha256"])
+    except NotFound:
+        raise NotFound(
+            f"The goal reference {goal.get('name', '')} of {study} is not in this store.",
+            f"Hand it over again: optimiser goal {study} FILE.wav",
+        ) from None
 
 
 def scored_against(

@@ -157,7 +157,7 @@ def _best(standing: Standing, best: Trial) -> View:
 
 def _up_to(events: Sequence[Event], until: int | None) -> Sequence[Event]:
     if until is not None and not 1 <= until <= len(events):
-        raise NotFound(f"There is no event {until}.", f"They go from 1 to {len(events)}: optimiser history STUDY.")
+        raise NotFound(f"There is no event {until}.", f"They go from 1 to {len(events)}, as optimiser history tells.")
     return events if until is None else events[:until]
 
 

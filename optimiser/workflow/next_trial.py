@@ -148,8 +148,13 @@ def _withdrawn(state: StudyState, wish: Wish, locked: Mapping[str, object], refu
     others = _ready(state, wish) if wish.other else []
     unwanted = dict.fromkeys(others, refused or "another was asked for")
     unkept = {trial.number or 0: "asked again with other locks" for trial in handed_out if not _keeps(trial, locked)}
+    freed = {
+        trial.number or 0: "what was locked for it is let go"
+        for trial in handed_out
+        if wish.other and wish.locked is not None and not locks_of(state, trial.number or 0).keys() <= locked.keys()
+    }
     stale = {trial.number or 0: "the sheet has changed" for trial in handed_out if not space.allows(trial.settings)}
-    return {**unwanted, **unkept, **stale}
+    return {**freed, **unwanted, **unkept, **stale}
 
 
 def _kept_locks(state: StudyState, wish: Wish) -> Settings:

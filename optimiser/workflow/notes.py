@@ -23,7 +23,7 @@ from optimiser.workflow.known_notes import (
     source_of,
 )
 from optimiser.workflow.stamp import Stamp, as_day, one_step
-from optimiser.workflow.takes import scores_of_failed
+from optimiser.workflow.takes import check_overall, scores_of_failed
 from optimiser.workflow.undoing import newest_step
 from optimiser.workflow.views import View
 
@@ -155,7 +155,7 @@ def _read(line: Line, state: StudyState, today: str) -> Line:
         return replace(line, trial=_trial(state, line.cells, today))
     except InvalidSettings as error:
         return replace(line, faults=tuple(str(_in_cells(fault)) for fault in error.faults))
-    except BadInput as error:
+    except (BadInput, BadUse) as error:
         return replace(line, faults=(str(error),))
 
 
@@ -190,12 +190,13 @@ def _in_cells(fault: Fault) -> Fault:
 def _trial(state: StudyState, cells: Mapping[str, str], today: str) -> Trial:
     others = {name: cell for name, cell in cells.items() if name not in (*FIGURES, *OTHERS)}
     figures: dict[str, Any] = {name: _figure(name, cells[name]) for name in FIGURES if name in cells}
+    check_overall(figures.get("overall"))
     failed = cells.get("failed", "").lower() in YES
     if failed and (scores := scores_of_failed(figures)):
         raise BadInput(f"A run that failed has no {scores}.", "Empty that cell, or the one of failed.")
     return Trial(
         state.sheet.space.parse(others),
-        day=as_day(cells["day"]) if "day" in cells else today,
+        day=as_day(cells["day"], today) if "day" in cells else today,
         state="failed" if failed else "measured",
         note=cells.get("note", ""),
         **figures,

@@ -57,6 +57,25 @@ def riffs_of_proof(state: StudyState) -> tuple[str, ...]:
     return before if set(before) == set(wanted) else wanted
 
 
+def cut_in_words(lasting: Mapping[str, float], layout: ReelLayout | None) -> list[str]:
+    """That a recording ends before its reel does, or a capture before its reference: a sentence for each.
+
+    Args:
+        lasting: seconds of each recording, by what it is called.
+        layout: of the reel, None where none was made.
+    """
+    wanted = dict.fromkeys(lasting, layout.passages[-1].end_s if layout and layout.passages else 0.0)
+    whole = dict.fromkeys(lasting, "the proof reel")
+    if "capture" in lasting and lasting.get("reference", 0.0) > wanted["capture"]:
+        wanted["capture"], whole["capture"] = lasting["reference"], "its reference"
+    return [
+        f"The {part} lasts {seconds:.1f} s and {whole[part]} {wanted[part]:.1f} s: what was cut off is not compared, "
+        "so no score of it is one of the whole. Record it whole and hand it over again."
+        for part, seconds in lasting.items()
+        if seconds < wanted[part] - CUT_S
+    ]
+
+
 def reel_of_file(state: StudyState, path: Path) -> str | None:
     """Which of the study's proof reels a recording is of, by its sound where there are several.
 

@@ -72,13 +72,16 @@ def one_step(events: Sequence[Event], number: int) -> list[Event]:
     ]
 
 
-def as_day(text: str) -> str:
-    """A day that somebody wrote, as an ISO date.
+def as_day(text: str, today: str) -> str:
+    """A day that somebody wrote on which something was made, as an ISO date.
 
     Raises:
-        BadInput: no such date.
+        BadInput: no such date, or one that is still to come.
     """
     try:
-        return date.fromisoformat(text.strip()).isoformat()
+        day = date.fromisoformat(text.strip()).isoformat()
     except ValueError:
         raise BadInput(f"{text!r} is no date.", "Write it as 2026-03-02.") from None
+    if day > today:
+        raise BadInput(f"{day} is still to come.", f"Give the day on which it was made, {today} at the latest.")
+    return day

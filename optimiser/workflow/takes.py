@@ -9,11 +9,11 @@ from typing import Any, Final
 from optimiser.audio import open_recording
 from optimiser.errors import BadUse, NotFound
 from optimiser.storage import Store
-from optimiser.study import ENTRY_WORDS, Event, StudyState, Trial, fold, trial_to_json, trials_in_words
+from optimiser.study import ENTRY_WORDS, OUT_OF, Event, StudyState, Trial, fold, trial_to_json, trials_in_words
 from optimiser.workflow.dry_reels import dry_of
-from optimiser.workflow.goal_scores import caught_up
+from optimiser.workflow.goal_scores import caught_up, path_of_goal
 from optimiser.workflow.measuring import entries_of, measure_take
-from optimiser.workflow.proof_reels import layout_of, reel_of_file, wanted_for
+from optimiser.workflow.proof_reels import cut_in_words, layout_of, reel_of_file, wanted_for
 from optimiser.workflow.sitting import day_of
 from optimiser.workflow.stamp import Stamp, done_before
 from optimiser.workflow.views import View, trial_view
@@ -41,7 +41,7 @@ class Answer:
         failed: the run gave no capture, so that nothing but a reading can be known of it.
 
     Raises:
-        BadUse: a run that failed and has a score all the same.
+        BadUse: a run that failed and has a score all the same, or an overall score off its scale.
     """
 
     trial: int | None = None
@@ -51,11 +51,22 @@ class Answer:
     failed: bool = False
 
     def __post_init__(self) -> None:
+        check_overall((self.figures or {}).get("overall"))
         if self.failed and (scores := scores_of_failed(self.figures or {})):
             raise BadUse(
                 f"A run that failed gave no capture, so it has no {scores}.",
                 "Leave that out, or say nothing of a failure if there is a capture. A reading and a note may stay.",
             )
+
+
+def check_overall(score: float | None) -> None:
+    """See that an overall score that somebody gives lies on the scale that scores have.
+
+    Raises:
+        BadUse: it does not.
+    """
+    if score is not None and not 0.0 <= score <= OUT_OF:
+        raise BadUse(f"An overall score cannot be {score:g}.", f"It is out of {OUT_OF:g}: give 0 to {OUT_OF:g}.")
 
 
 def scores_of_failed(figures: Mapping[str, object]) -> str:
@@ -89,15 +100,16 @@ def take(
     if known is not None:
         return trial_view(state, state.study.trial(known.trial or 0))
     _check(events, answer, stamp)
-    for path in files:
-        open_recording(path)
+    sounds = {part: open_recording(path) for part, path in zip(("reference", "capture"), files, strict=True)}
     tell("measuring")
     reel = reel_of_file(state, files[0])
     wanted = wanted_for(store, state, reel)
     paths = dict(zip(("reference", "capture"), files, strict=True))
     if wanted is not None:
-        paths["goal"] = store.audio.path(wanted.kept["sha256"])
-    scores, told = entries_of(measure_take(paths, layout_of(state, reel), wanted))
+        paths["goal"] = path_of_goal(store, name, wanted.kept)
+    layout = layout_of(state, reel)
+    scores, told = entries_of(measure_take(paths, layout, wanted))
+    lasting = {part: sound.duration_s for part, sound in sounds.items()}
     kept = [store.audio.keep(path, name=label) for path, label in zip(files, labels, strict=True)]
     details = {
         "reference": {**asdict(kept[0]), **dry_of(state, files[0])},
@@ -105,6 +117,7 @@ def take(
         "goal": dict(wanted.kept) if wanted is not None and wanted.same_reel else None,
         "reel": reel,
         **told,
+        "warnings": [*told["warnings"], *cut_in_words(lasting, layout)],
     }
     figures = {score: figure for score, figure in scores.items() if figure is not None}
     view = _record(store, name, answer, figures, details, stamp)

@@ -60,7 +60,7 @@ def undo(store: Store, name: str, stamp: Stamp) -> View:
             return _taken_back(events, [events[number - 1] for number in again.body["with"]])
         together = newest_step(events)
         if not together:
-            raise BadUse(f"There is nothing to take back in {name}.", "What a study holds: optimiser history STUDY.")
+            raise BadUse(f"There is nothing to take back in {name}.", f"What it holds: optimiser history {name}.")
         before, now = fold(events[: together[-1].number - 1]), fold(events)
         numbers = [event.number for event in together]
         added: list[Event] = []
@@ -171,8 +171,11 @@ def _taken_back(events: Sequence[Event], together: Sequence[Event]) -> View:
     numbers = [event.number for event in together]
     gone = {event.trial or 0 for event in events if event.body.get("undoes") in numbers and event.kind == "withdrawn"}
     state = fold(events[: together[-1].number - 1])
+    after = fold(events)
+    later = {event.trial or 0 for event in events if event.kind == "proposed" and event.number > together[0].number}
     return {
         "study": state.sheet.name,
+        "still_waiting": [n for n in sorted(later) if n in after.trials and after.trials[n].state == "waiting"],
         "event": first.number,
         "kind": first.kind,
         "trial": first.trial,

@@ -13,10 +13,13 @@ def waiting(state: StudyState) -> list[int]:
 
 
 def walked(state: StudyState, numbers: Iterable[int]) -> list[int]:
-    """Trials in the order that takes the least handling from where the chain stands."""
+    """Trials in the order that takes the least handling from where the chain stands; check trials come first."""
     given = sorted(numbers)
-    walk = shortest_walk(state.study.sheet.space, standing(state), _stops(state, given))
-    return [given[place] for place in walk]
+    checks = [number for number in given if state.proposals.get(number, {}).get("kind") == "check"]
+    rest = [number for number in given if number not in checks]
+    stands = _stops(state, checks)[-1] if checks else standing(state)
+    walk = shortest_walk(state.study.sheet.space, stands, _stops(state, rest))
+    return [*checks, *(rest[place] for place in walk)]
 
 
 def minutes_of(state: StudyState, numbers: Sequence[int]) -> float:

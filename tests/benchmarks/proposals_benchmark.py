@@ -5,8 +5,8 @@
     python -m tests.benchmarks.proposals_benchmark report
 
 `run` adds one line for each hunt to hunts.jsonl and goes on where it stopped; `report` makes of them summary.csv,
-regret.png, solved.png and minutes.png, and writes the sheet of the first reported job space. `--shard 1/2` makes every second hunt
-only, for two processes side by side.
+regret.png, solved.png and minutes.png, and writes the sheet of the first reported job space. `--shard 1/2` makes every
+second hunt only, for two processes side by side.
 """
 
 import argparse

@@ -91,7 +91,9 @@ def test_a_wrong_number_is_named_and_a_failed_run_is_not(job: Hunt, seed: int) -
     study = job(25, seed)
     assert outlook(study).doubted == ()
     wrong = replace(study.trials[6], overall=(study.trials[6].overall or 0.0) - 60.0)
-    assert outlook(study.with_trial(wrong)).doubted == (7,)
+    told = outlook(study.with_trial(wrong))
+    assert told.doubted == (7,)
+    assert told.covered < told.checked == 25
     failed = replace(study.trials[2], state="failed", overall=None)
     assert outlook(study.with_trial(failed)).doubted == ()
 

@@ -1,6 +1,7 @@
 """Several trials at once: minutes are those of the walk told, within the time, and nothing is declined unsaid."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise, permutations
 from pathlib import Path
@@ -10,8 +11,9 @@ import pytest
 
 from optimiser.errors import BadUse
 from optimiser.storage import Store, open_store
-from optimiser.study import Event
+from optimiser.study import Event, StudyState, fold
 from optimiser.workflow import Answer, Stamp, Wish, log, next_trials, replayed, reviewed, start, study_view
+from optimiser.workflow.walking import waiting
 
 MINUTES: Final = {"gain": 0.5, "stage": 0.25, "mic": 6.0}
 EACH: Final = 4.0
@@ -129,6 +131,23 @@ def test_a_trial_that_no_longer_comes_first_is_told(store: Store) -> None:
     more = _next(store, Wish(count=6))
     assert more["proposals"][0]["settings"]["mic"] == stands
     assert more["came_first"] == first["proposals"][0]["trial"]
+
+
+def test_a_check_comes_first_whatever_the_walk(store: Store) -> None:
+    """It is to be made before anything new; the others follow along the shortest walk from it."""
+    _next(store, Wish(count=4))
+    state = fold(store.events("walks"))
+    *_, last = waiting(state)
+    proposals = {**state.proposals, last: {**state.proposals[last], "kind": "check"}}
+    first, *others = waiting(replace(state, proposals=proposals))
+    assert first == last
+    walks = permutations(others)
+    assert _along(state, [first, *others]) == pytest.approx(min(_along(state, [first, *walk]) for walk in walks))
+
+
+def _along(state: StudyState, numbers: Sequence[int]) -> float:
+    settings = [state.study.trial(number).settings for number in numbers]
+    return sum(_handling(before, after) for before, after in pairwise(settings))
 
 
 def test_nothing_is_kept_outside_the_sheet(store: Store) -> None:

@@ -39,7 +39,7 @@ def _say_studies(view: View) -> Iterator[str]:
             kind = "by its reading alone" if study["by_reading"] else "measured"
             trials = trials_in_words([study["best_trial"], *study["best_alike"]])
             best = f"highest {kind} {number(study['best'])} ({trials})"
-        waiting = f", trial {study['waiting'][0]} waiting" if study["waiting"] else ""
+        waiting = f", {trials_in_words(study['waiting'])} waiting" if study["waiting"] else ""
         yield from paragraph(f"{study['name']}: {count(study['measured'], 'trial')} measured, {best}{waiting}", 0)
 
 
@@ -183,7 +183,16 @@ def import_study(
 
 
 def _say_import(view: View) -> Iterator[str]:
+    from optimiser.study import trials_in_words
+
     yield from paragraph(f"Study {view['study']} taken in, {_held(view)}.")
+    if view["without_recordings"]:
+        told = trials_in_words(view["without_recordings"])
+        yield from paragraph(
+            f"A file holds no recordings: those of {told} are not in this store, so their scores stay as they are. "
+            "Hand the goal reference over again, if there is one (optimiser goal). A whole store goes along with "
+            "optimiser move."
+        )
     yield from whole("Next:", f"optimiser review {view['study']}")
 
 

@@ -131,7 +131,14 @@ def undo(
 
 
 def _say_undo(view: View) -> Iterator[str]:
-    yield from paragraph(f"Taken back in {view['study']}: {view['shown']}.")
+    from optimiser.study import trials_in_words
+
+    name, later = view["study"], view["still_waiting"]
+    yield from paragraph(f"Taken back in {name}: {view['shown']}.")
+    if later:
+        told = trials_in_words(later)
+        yield from paragraph(f"What was proposed is not taken back: {told} still wait{'s' * (len(later) == 1)}.")
+        yield from whole("To put it aside:", f"optimiser next {name} --other")
     yield from whole("What a study holds:", f"optimiser history {view['study']}")
 
 
