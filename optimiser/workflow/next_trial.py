@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import takewhile
 from typing import Any, Final
 
 from optimiser.errors import BadUse, NothingLeft
@@ -19,6 +20,9 @@ from optimiser.workflow.walking import fitting, minutes_of, standing, waiting, w
 
 MOST_AT_ONCE: Final = 12
 """Proposals in one batch; more would rest on too little evidence (no source)."""
+
+TEACH_NOTHING: Final = ("declined", "withdrawn", "reel made", "heard")
+"""Events that leave every belief as it was."""
 
 LONGEST_SESSION_MINUTES: Final = DAY_MINUTES
 """Minutes of one sitting at most: what comes later is another day (a choice, no source)."""
@@ -99,10 +103,12 @@ def next_trials(store: Store, name: str, wish: Wish, stamp: Stamp) -> View:
         "minutes": minutes_of(state, numbers),
         "minutes_given": wish.minutes,
         "most": wish.most,
+        "learnt_since": _learnt_since([*events, *stored], numbers[0]),
         "came_first": _came_first(known, state, numbers),
         "held_for_time": _held_for_time(state, numbers, wish),
         "put_aside": aside,
         "let_go": _let_go(state, aside, numbers),
+        "met": sorted({name for name in locked for number in numbers if name not in locks_of(state, number)}),
         "by_reading": known.study.reading_in_words,
         "outlook": outlook_in_words({**told, "minutes_left": minutes_left(state.study)}),
         **advised_view(known.study, advisers),
@@ -136,9 +142,15 @@ def _told(events: Sequence[Event], entry: str) -> Any:
     for event in reversed(events):
         if event.kind == "proposed":
             return event.body["proposal"].get(entry)
-        if event.kind not in ("declined", "withdrawn", "reel made", "heard"):
+        if event.kind not in TEACH_NOTHING:
             return None
     return None
+
+
+def _learnt_since(events: Sequence[Event], number: int) -> int:
+    """How many events since a trial was proposed may have changed what is expected of it."""
+    later = takewhile(lambda event: (event.kind, event.trial) != ("proposed", number), reversed(events))
+    return sum(event.kind not in ("proposed", *TEACH_NOTHING) for event in later)
 
 
 def _withdrawn(state: StudyState, wish: Wish, locked: Mapping[str, object], refused: str) -> dict[int, str]:

@@ -86,6 +86,25 @@ def test_letting_go_frees_every_trial_that_was_locked(ask: Ask) -> None:
     assert "mic" in told["let_go"]
 
 
+def test_a_lock_that_what_waits_meets_anyway_says_that_it_is_not_kept(ask: Ask, say: Say) -> None:
+    mic = ask("next", NAME)["proposals"][0]["settings"]["mic"]
+    told = ask("next", NAME, "--lock", f"mic={mic}")
+    assert (told["proposals"][0]["trial"], told["met"]) == (1, ["mic"])
+    assert "Held:     mic, as it happens" in say("next", NAME, "--lock", f"mic={mic}")
+    assert ask("next", NAME, "--lock", f"mic={mic}", "--other")["met"] == []
+
+
+def test_what_was_foreseen_before_something_changed_says_so(ask: Ask, say: Say) -> None:
+    for score in (60, 64):
+        ask("log", NAME, *WORDS, "--overall", score)
+    assert "As then:" not in say("next", NAME)
+    assert ask("next", NAME)["learnt_since"] == 0
+    ask("amend", NAME, 1, "--overall", 95)
+    ask("log", NAME, *WORDS, "--reading", 7)
+    assert ask("next", NAME)["learnt_since"] == 2
+    assert "2 changes ago" in say("next", NAME)
+
+
 def test_old_notes_do_not_move_the_chain(ask: Ask, say: Say, tmp_path: Path) -> None:
     notes = tmp_path / "notes.csv"
     ask("log", NAME, *WORDS, "--overall", 60)

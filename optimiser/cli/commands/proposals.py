@@ -11,7 +11,7 @@ from optimiser.units import INTERVAL_SDS, show_minutes
 def say_next(view: View) -> Iterator[str]:
     """What to try next, why, how long it takes, and what further trials could still gain."""
     yield from _say_put_aside(view)
-    for proposal in view["proposals"]:
+    for place, proposal in enumerate(view["proposals"]):
         yield from paragraph(f"TRY NEXT: trial {proposal['trial']} of {view['study']}")
         yield from columns(proposal["shown"].items())
         if proposal["held"]:
@@ -37,6 +37,10 @@ def say_next(view: View) -> Iterator[str]:
                 "Expected:",
             )
         yield from paragraph(proposal["reason"], 10, "Why:")
+        if place == 0 and view["learnt_since"] and proposal["expected"] is not None:
+            since = count(view["learnt_since"], "change")
+            told = f"all this is as it was proposed, {since} ago; optimiser predict tells what is expected by now"
+            yield from paragraph(told, 10, "As then:")
         yield from _say_portions(proposal)
         yield from _say_easier(proposal.get("runner_up"))
         yield ""
@@ -82,6 +86,12 @@ def _say_put_aside(view: View) -> Iterator[str]:
     for reason in dict.fromkeys(one["reason"] for one in declined):
         numbers = [one["trial"] for one in declined if one["reason"] == reason]
         yield from paragraph(f"{trials_in_words(numbers)} ({reason})", 11, "Put aside:")
+    if view["met"]:
+        yield from paragraph(
+            f"{listed(view['met'])}, as it happens: what waited stands so anyway; to keep it for others lock it again",
+            10,
+            "Held:",
+        )
     if view["let_go"]:
         yield from paragraph(f"{listed(view['let_go'])}, no longer held", 11, "Let go:")
     if declined:
