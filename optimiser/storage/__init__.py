@@ -15,7 +15,7 @@ from optimiser.storage.ledger import Store, open_store
 from optimiser.storage.place import configured
 from optimiser.storage.rows import Change
 from optimiser.storage.sessions import Session
-from optimiser.storage.shelf import AudioFile, Copied, copy_shelf
+from optimiser.storage.shelf import AudioFile, Copied, copy_shelf, place_in
 from optimiser.storage.uploads import Upload, WrongOffset
 
 if TYPE_CHECKING:
@@ -60,6 +60,7 @@ __all__ = [
     "how_to_recover",
     "open_store",
     "opened_source",
+    "place_in",
     "put_ledger",
 ]
 

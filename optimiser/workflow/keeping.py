@@ -21,6 +21,7 @@ from optimiser.storage import (
     how_to_recover,
     open_store,
     opened_source,
+    place_in,
     put_ledger,
 )
 from optimiser.study import fold
@@ -225,14 +226,17 @@ def _unfit(store: Store) -> list[Finding]:
 
 
 def _strays(store: Store, *, fix: bool) -> list[Finding]:
-    """Recordings that a trial speaks of and that are not entered."""
+    """Recordings that a trial speaks of and that are not entered; those that lie in their place can be."""
     known = {kept.sha256 for kept in store.audio.entries()}
     found = []
     for name in store.study_names():
         named = {kept.sha256: kept for kept in recordings_named(store.events(name)) if kept.sha256 not in known}
         for kept in named.values():
             what = f"The recording {kept.name} of {name}"
-            if fix:
+            if not place_in(store.audio.folder, kept.sha256).is_file():
+                hint = f"Copy it to {place_in(store.audio.folder, kept.sha256)}. A study taken in from a file has none."
+                found.append(Finding("fault", "recordings", f"{what} is not in this store.", hint))
+            elif fix:
                 _enter(store, {kept.sha256: kept})
                 found.append(Finding("mended", "recordings", f"{what} was entered."))
             else:

@@ -69,6 +69,9 @@ def test_a_study_whose_recordings_are_elsewhere_can_be_gone_on_with(
     elsewhere = ("--store", f"sqlite:///{tmp_path / 'elsewhere.db'}")
     taken_in = ask("import-study", tmp_path / "study.json", *elsewhere)
     assert taken_in["without_recordings"] == [1]
+    faults = [ask("doctor", *elsewhere, *fix, code=5)["findings"] for fix in ([], ["--fix"])]
+    assert faults[0] == faults[1]
+    assert all("is not in this store" in finding["message"] for finding in faults[0])
     ask("next", NAME, *elsewhere)
     error = ask("take", NAME, *recordings, *elsewhere, code=4)["error"]
     assert error["message"] == "The goal reference reference.wav of club-amp is not in this store."
