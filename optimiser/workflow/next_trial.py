@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import reduce
 from itertools import takewhile
 from typing import Any, Final
 
@@ -78,23 +79,19 @@ def next_trials(store: Store, name: str, wish: Wish, stamp: Stamp) -> View:
         again = done_before(events, stamp, "declined", "proposed") is not None
         withdrawn = {} if again else _withdrawn(state, wish, locked, stamp.reason)
         added = [Event("declined", {"trial": n}, stamp.iso(), stamp.actor, reason) for n, reason in withdrawn.items()]
-        for event in added:
-            state = state.after(event)
+        state = reduce(StudyState.after, added, state)
         ready = _ready(state, wish)
         told = _told(events, "outlook") or outlook_view(state.study)
         advisers = _told(events, "advisers") or advisers_view(state.study)
         asking = _Asking(stamp, day_of(events, state, stamp), {"outlook": told, "advisers": advisers})
         while _missing(state, wish, ready) > 0 and (fresh := _proposed(state, wish, locked, ready, asking)):
             added += fresh
-            for event in fresh:
-                state = state.after(event)
+            state = reduce(StudyState.after, fresh, state)
             ready = walked(state, [*ready, *(event.trial or 0 for event in fresh)])
         if added and not again:
             added[0] = replace(added[0], key=stamp.key)
         stored = store.append(name, *one_step(added, len(events) + 1)) if added else ()
-    state = known
-    for event in stored:
-        state = state.after(event)
+    state = reduce(StudyState.after, stored, known)
     numbers = ready or waiting(state)[:1]
     aside = _put_aside([*events, *stored], stored, stamp)
     return {
@@ -108,7 +105,7 @@ def next_trials(store: Store, name: str, wish: Wish, stamp: Stamp) -> View:
         "held_for_time": _held_for_time(state, numbers, wish),
         "put_aside": aside,
         "let_go": _let_go(state, aside, numbers),
-        "met": sorted({name for name in locked for number in numbers if name not in locks_of(state, number)}),
+        "met": _met(state, locked, numbers),
         "by_reading": known.study.reading_in_words,
         "outlook": outlook_in_words({**told, "minutes_left": minutes_left(state.study)}),
         **advised_view(known.study, advisers),
@@ -148,9 +145,11 @@ def _told(events: Sequence[Event], entry: str) -> Any:
 
 
 def _learnt_since(events: Sequence[Event], number: int) -> int:
-    """How many events since a trial was proposed may have changed what is expected of it."""
+    """How many events since a trial was proposed may have changed what is expected of it; none that was taken back."""
+    undone = {event.body["undoes"] for event in events if "undoes" in event.body}
     later = takewhile(lambda event: (event.kind, event.trial) != ("proposed", number), reversed(events))
-    return sum(event.kind not in ("proposed", *TEACH_NOTHING) for event in later)
+    stand = (event for event in later if "undoes" not in event.body and event.number not in undone)
+    return sum(event.kind not in ("proposed", *TEACH_NOTHING) for event in stand)
 
 
 def _withdrawn(state: StudyState, wish: Wish, locked: Mapping[str, object], refused: str) -> dict[int, str]:
@@ -185,6 +184,11 @@ def _let_go(state: StudyState, aside: Sequence[View], numbers: Sequence[int]) ->
     """Settings that were locked in proposals put aside and are not in those handed out."""
     before = {name for one in aside for name in locks_of(state, one["trial"])}
     return sorted(before - {name for number in numbers for name in locks_of(state, number)})
+
+
+def _met(state: StudyState, locked: Mapping[str, object], numbers: Sequence[int]) -> list[str]:
+    """Locks that what is handed out meets and was not proposed under, so that they are not kept."""
+    return sorted({name for name in locked for number in numbers if name not in locks_of(state, number)})
 
 
 def _locked(state: StudyState, asked: Mapping[str, object]) -> Settings:
