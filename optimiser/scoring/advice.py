@@ -152,6 +152,7 @@ def _attack_words(attack_db: float, apart_db: float) -> str:
 
 
 def _distortion_words(findings: Findings, texture_steps: float) -> str:
+    """Whether there is too much or too little, and what to try first (gain, then stage: common practice, no source)."""
     fuller = "fuller" if findings.fill_db > 0 else "emptier"
     size = f"the gaps between partials are {abs(findings.fill_db):.1f} dB {fuller}"
     if abs(findings.fill_db) < TOLD_FILL_DB:

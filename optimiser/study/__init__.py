@@ -22,13 +22,12 @@ from optimiser.study.proof_reels import goes_with, sum_of_layout
 from optimiser.study.rescoring import parts_as_scored, steps_of, why_kept
 from optimiser.study.sheet import OverallWeights, ReadingBand, StudySheet
 from optimiser.study.sheet_text import load_sheet, sheet_from_tables, sheet_to_tables, write_sheet
-from optimiser.study.trial import ENTRY_WORDS, OUT_OF, STATE_WORDS, STATES, Trial
+from optimiser.study.trial import ENTRY_WORDS, STATE_WORDS, STATES, Trial
 from optimiser.study.versions import Carried, trials_in_words
 
 __all__ = [
     "ENGINES",
     "ENTRY_WORDS",
-    "OUT_OF",
     "STATES",
     "STATE_WORDS",
     "Carried",

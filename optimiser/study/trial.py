@@ -23,9 +23,6 @@ STATE_WORDS: Final = {"declined": "put aside", "void": "struck out"}
 ENTRY_WORDS: Final = {"articulation_kept": "articulation kept", "ear": "ear rating"}
 """What people call entries of a trial, where that is not their own name."""
 
-OUT_OF: Final = 100.0
-"""What an overall score that somebody gives is out of."""
-
 _RANGES: Final[dict[str, tuple[float, float]]] = {
     "match": (0.0, 100.0),
     "match_se": (0.0, math.inf),

@@ -206,7 +206,7 @@ def _of_other_versions(state: StudyState, numbers: Sequence[int]) -> list[str]:
         return []
     return [
         f"The goal part of {trials_in_words(old)} was scored by version {MEASURE_VERSION} of the measure, the rest by "
-        f"another: they are not to be compared until their takes are measured again (optimiser remeasure)."
+        "another: they are not to be compared until their takes are measured again (optimiser remeasure)."
     ]
 
 

@@ -9,7 +9,8 @@ from typing import Any, Final
 from optimiser.audio import open_recording
 from optimiser.errors import BadUse, NotFound
 from optimiser.storage import Store
-from optimiser.study import ENTRY_WORDS, OUT_OF, Event, StudyState, Trial, fold, trial_to_json, trials_in_words
+from optimiser.study import ENTRY_WORDS, Event, StudyState, Trial, fold, trial_to_json, trials_in_words
+from optimiser.units import SCORE_SCALE
 from optimiser.workflow.dry_reels import dry_of
 from optimiser.workflow.goal_scores import caught_up, path_of_goal
 from optimiser.workflow.measuring import entries_of, measure_take
@@ -65,8 +66,9 @@ def check_overall(score: float | None) -> None:
     Raises:
         BadUse: it does not.
     """
-    if score is not None and not 0.0 <= score <= OUT_OF:
-        raise BadUse(f"An overall score cannot be {score:g}.", f"It is out of {OUT_OF:g}: give 0 to {OUT_OF:g}.")
+    low, high = SCORE_SCALE
+    if score is not None and not low <= score <= high:
+        raise BadUse(f"An overall score cannot be {score:g}.", f"It is out of {high:g}: give {low:g} to {high:g}.")
 
 
 def scores_of_failed(figures: Mapping[str, object]) -> str:
@@ -100,16 +102,15 @@ def take(
     if known is not None:
         return trial_view(state, state.study.trial(known.trial or 0))
     _check(events, answer, stamp)
-    sounds = {part: open_recording(path) for part, path in zip(("reference", "capture"), files, strict=True)}
+    paths = dict(zip(("reference", "capture"), files, strict=True))
+    lasting = {part: open_recording(path).duration_s for part, path in paths.items()}
     tell("measuring")
     reel = reel_of_file(state, files[0])
     wanted = wanted_for(store, state, reel)
-    paths = dict(zip(("reference", "capture"), files, strict=True))
     if wanted is not None:
         paths["goal"] = path_of_goal(store, name, wanted.kept)
     layout = layout_of(state, reel)
     scores, told = entries_of(measure_take(paths, layout, wanted))
-    lasting = {part: sound.duration_s for part, sound in sounds.items()}
     kept = [store.audio.keep(path, name=label) for path, label in zip(files, labels, strict=True)]
     details = {
         "reference": {**asdict(kept[0]), **dry_of(state, files[0])},

@@ -14,6 +14,7 @@ NAME = "club-amp"
 SET = ("gain=9:40", "stage=open", "mic=rim", "riffs=chugs,run,two-note,held chord")
 WORDS = [word for one in SET for word in ("--set", one)]
 ROW = '{gain},open,rim,"chugs,run,two-note,held chord",{overall},{day}\n'
+SIDES = ("reference", "capture")
 HEAD = "gain,stage,mic,riffs,overall,day\n"
 
 
@@ -54,9 +55,6 @@ def test_recordings_that_were_cut_off_are_told(ask: Ask, recordings: tuple[Path,
     told = ask("take", NAME, reference, capture)["warnings"]
     assert [sum(f"The {part} lasts 4.0 s and the proof reel" in one for one in told) for part in SIDES] == [1, 1]
     assert "The goal reference lasts 4.0 s" in " ".join(ask("goal", NAME, reference)["warnings"])
-
-
-SIDES = ("reference", "capture")
 
 
 def test_a_study_whose_recordings_are_elsewhere_can_be_gone_on_with(

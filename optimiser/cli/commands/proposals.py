@@ -115,6 +115,8 @@ def _say_time(view: View) -> Iterator[str]:
     if first := view["came_first"]:
         later = any(proposal["trial"] == first for proposal in view["proposals"])
         why = "in this order hands have less to do" if later else "it waits for more time"
+        if later and view["proposals"][0]["kind"] == "check":
+            why = "a check comes before anything else"
         yield from paragraph(f"trial {first} came first until now; {why}", 10, "Order:")
 
 
